@@ -1,0 +1,213 @@
+// Who may import whom. Each comment says what to do when its rule stops you.
+// Run: npm run imports. Proved by test/house/importRules.test.ts.
+
+/** What every stage may stand on. */
+const GROUND = ['core', 'signal', 'imaging', 'physics', 'print'];
+/** The way through, in its order: photo → face → profiles → ripple → band → reading. */
+const STAGES = ['photo', 'face', 'profiles', 'ripple', 'band', 'reading'];
+
+/** A folder of src may import itself and the folders listed, nothing else of ours. */
+const folder = (name, allowed, comment) => ({
+  name: `${name}-imports`,
+  comment,
+  severity: 'error',
+  from: { path: `^src/${name}/` },
+  to: { path: '^src/', pathNot: [name, ...allowed].map((other) => `^src/${other}/`) },
+});
+
+/** Each foreign package is known to its owner files only, so that it can be exchanged there unnoticed. */
+const OWNERS = {
+  'fft.js': { files: ['signal/fft.ts'], use: 'the functions of src/signal/fft.ts' },
+  sharp: {
+    files: ['photo/decode.ts', 'imaging/encode.ts'],
+    use: 'src/photo/decode.ts or src/imaging/encode.ts',
+  },
+  '@resvg/resvg-js': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
+  'dejavu-fonts-ttf': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
+  'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
+  zod: {
+    files: ['print/record.ts', 'reading/schema.ts'],
+    use: 'src/print/record.ts or src/reading/schema.ts',
+  },
+  'jsonc-parser': { files: ['print/record.ts'], use: 'src/print/record.ts' },
+  commander: { files: ['cli/'], use: 'the command line, src/cli; below it there are no commands' },
+  picocolors: { files: ['cli/'], use: 'the command line, src/cli; a report is plain text' },
+  ndarray: {
+    files: ['core/', 'imaging/', 'photo/', 'face/', 'profiles/'],
+    use: 'plain typed arrays: after src/profiles the picture is gone',
+  },
+};
+const escaped = (text) => text.replaceAll('.', '\\.').replaceAll('/', '\\/');
+const packagePath = (name) => `(^|/)node_modules/(@types/)?${escaped(name)}/`;
+const owner = ([name, { files, use }]) => ({
+  name: `owner-of-${name}`,
+  comment: `Only ${files.map((file) => `src/${file}`).join(', ')} may import ${name}. Use ${use}.`,
+  severity: 'error',
+  from: {
+    path: '^src/',
+    pathNot: files.map((file) => `^src/${escaped(file)}${file.endsWith('/') ? '' : '$'}`),
+  },
+  to: { path: packagePath(name) },
+});
+
+/** @type {import('dependency-cruiser').IConfiguration} */
+export default {
+  forbidden: [
+    folder(
+      'core',
+      [],
+      'core holds words that everything shares and imports nothing of ours. Move what you need up.',
+    ),
+    folder(
+      'signal',
+      ['core'],
+      'signal is 1-D numbers and knows no photo or printer. Pass what it needs as arguments.',
+    ),
+    folder(
+      'imaging',
+      ['core'],
+      'imaging is 2-D numbers and knows no face or printer. Pass what it needs as arguments.',
+    ),
+    folder(
+      'physics',
+      ['core', 'signal'],
+      'physics is the printer by theory. It sees no picture and no print record: pass numbers.',
+    ),
+    folder(
+      'print',
+      ['core', 'signal', 'imaging', 'physics'],
+      'print is what the user told of the print. It may not look at what was measured.',
+    ),
+    ...STAGES.map((stage, i) =>
+      folder(
+        stage,
+        [...GROUND, ...STAGES.slice(0, i)],
+        `A stage reads only earlier stages (${STAGES.join(' → ')}). Move the shared part to an earlier folder, or pass the result in.`,
+      ),
+    ),
+    folder(
+      'report',
+      ['core', 'print', 'reading'],
+      'A report turns a stored reading into text and never measures. Put the number into the reading first.',
+    ),
+    {
+      name: 'measurePhoto-imports',
+      comment: 'measurePhoto composes the stages into a reading; words and shells come after it.',
+      severity: 'error',
+      from: { path: '^src/measurePhoto\\.ts$' },
+      to: { path: '^src/(report|cli)/|^src/(index|drawReading)\\.ts$' },
+    },
+    {
+      name: 'drawReading-imports',
+      comment:
+        'drawReading composes the picture of a finished measurement. What it lacks belongs into the reading or its view.',
+      severity: 'error',
+      from: { path: '^src/drawReading\\.ts$' },
+      to: {
+        path: '^src/',
+        pathNot: ['^src/(core|imaging|reading|report)/', '^src/measurePhoto\\.ts$'],
+      },
+    },
+    {
+      name: 'index-imports',
+      comment: 'index.ts is what the shells stand on, so it may not import a shell.',
+      severity: 'error',
+      from: { path: '^src/index\\.ts$' },
+      to: { path: '^src/cli/' },
+    },
+    {
+      name: 'cli-imports',
+      comment:
+        'The command line is a thin shell: import from src/index.ts. If something is missing there, export it.',
+      severity: 'error',
+      from: { path: '^src/cli/' },
+      to: { path: '^src/', pathNot: ['^src/cli/', '^src/index\\.ts$'] },
+    },
+    {
+      name: 'src-has-its-places',
+      comment:
+        'A file of src belongs to a folder of DESIGN §4. A new folder needs its own rule in this file.',
+      severity: 'error',
+      from: {
+        path: '^src/',
+        pathNot: [
+          `^src/(${[...GROUND, ...STAGES, 'report', 'cli'].join('|')})/`,
+          '^src/(index|measurePhoto|drawReading)\\.ts$',
+        ],
+      },
+      to: {},
+    },
+    ...Object.entries(OWNERS).map(owner),
+    {
+      name: 'package-without-owner',
+      comment:
+        'A package that src imports needs an owner file in OWNERS above, and a place in "dependencies".',
+      severity: 'error',
+      from: { path: '^src/' },
+      to: {
+        dependencyTypes: [
+          'npm',
+          'npm-dev',
+          'npm-optional',
+          'npm-peer',
+          'npm-bundled',
+          'npm-no-pkg',
+          'npm-unknown',
+        ],
+        pathNot: Object.keys(OWNERS).map(packagePath),
+      },
+    },
+    {
+      name: 'io-at-the-edge',
+      comment:
+        'Files, network and processes belong to the command line. Take bytes in and give bytes or text back.',
+      severity: 'error',
+      from: { path: '^src/', pathNot: '^src/cli/' },
+      to: {
+        dependencyTypes: ['core'],
+        path: '^(node:)?(fs|net|tls|dns|dgram|http|https|http2|child_process|cluster)(/|$)',
+      },
+    },
+    {
+      name: 'truth-is-independent',
+      comment:
+        'test/synth draws faces with known truth. If it reached src, even through a helper, a mistake in src would be in the truth too. Write the formula again, from its source.',
+      severity: 'error',
+      from: { path: '^test/synth/' },
+      to: { path: '^src/', reachable: true },
+    },
+    {
+      name: 'src-stands-alone',
+      comment: 'What is shipped may not need a test or a script. Move the shared part into src.',
+      severity: 'error',
+      from: { path: '^src/' },
+      to: { path: '^(test|scripts)/' },
+    },
+    {
+      name: 'no-circular',
+      comment: 'Two files that need each other are one file, or share a third. Move the shared part out.',
+      severity: 'error',
+      from: {},
+      to: { circular: true },
+    },
+    {
+      name: 'no-orphans',
+      comment: 'Nothing imports this file and it imports nothing. Use it or delete it.',
+      severity: 'error',
+      from: { orphan: true, pathNot: ['^test/.*\\.test\\.ts$', '^scripts/'] },
+      to: {},
+    },
+    {
+      name: 'not-resolvable',
+      comment: 'The import leads nowhere. Check its spelling (with .js), or run npm ci.',
+      severity: 'error',
+      from: {},
+      to: { couldNotResolve: true },
+    },
+  ],
+  options: {
+    doNotFollow: { path: 'node_modules' },
+    tsPreCompilationDeps: true,
+    tsConfig: { fileName: 'tsconfig.json' },
+  },
+};

@@ -1,0 +1,59 @@
+/**
+ * Every mistake that a user can make, by a stable code. What each one means to them stands in `message`
+ * and `advice` of the error itself; the code is for scripts and never changes its meaning.
+ */
+export type InputErrorCode =
+  /** There is no file at the given path. */
+  | 'file-not-found'
+  /** The path names something that is not a regular file, or cannot be read. */
+  | 'file-unreadable'
+  /** The file has no bytes. */
+  | 'file-empty'
+  /** The bytes are not a picture in one of the formats that are read. */
+  | 'photo-format'
+  /** The picture breaks off or its data is damaged. */
+  | 'photo-damaged'
+  /** The picture has more pixels than are read (120 megapixels). */
+  | 'photo-too-large'
+  /** The four corners cross over, repeat, or are not in the stated order. */
+  | 'corners-crossed'
+  /** A corner lies outside the photo. */
+  | 'corners-outside'
+  /** Neither the print record nor a flag gives the four corners of the face. */
+  | 'corners-missing'
+  /** The print record is not valid JSON. */
+  | 'record-not-json'
+  /** The print record has a key that is not known. */
+  | 'record-unknown-field'
+  /** The print record names one field twice, or has two values where one belongs. */
+  | 'record-duplicate-field'
+  /** A field of the print record is missing, of the wrong type, or impossible. */
+  | 'record-field'
+  /** The command line cannot be understood. */
+  | 'usage'
+  /** A result cannot be written where it was asked for. */
+  | 'cannot-write';
+
+/** A mistake in what was given, told in one plain sentence with what to do next. */
+export class InputError extends Error {
+  override readonly name = 'InputError';
+  /** Stable code. */
+  readonly code: InputErrorCode;
+  /** What to do next, one sentence. */
+  readonly advice: string;
+  /** The field of the print record it is about, as a path like `face.widthMm`. */
+  readonly field: string | undefined;
+
+  /**
+   * @param code - Stable code.
+   * @param message - One plain sentence: what was found, and what was expected.
+   * @param advice - What to do next, one sentence.
+   * @param field - The field of the print record it is about, if it is about one.
+   */
+  constructor(code: InputErrorCode, message: string, advice: string, field?: string) {
+    super(message);
+    this.code = code;
+    this.advice = advice;
+    this.field = field;
+  }
+}

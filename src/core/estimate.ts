@@ -1,0 +1,43 @@
+/** A measured value with its standard uncertainty (JCGM 100:2008, "GUM": one standard deviation). */
+export interface Estimate {
+  readonly value: number;
+  /** Standard uncertainty, same unit as `value`, ≥ 0. */
+  readonly sd: number;
+}
+
+/** An estimate with its 95 % interval. */
+export interface Interval extends Estimate {
+  readonly low95: number;
+  readonly high95: number;
+}
+
+/**
+ * Coverage factor of a 95 % interval for a normal distribution.
+ * Source: GUM (JCGM 100:2008) table G.1, 1.960.
+ */
+export const COVERAGE_95 = 1.96;
+
+/**
+ * The symmetric 95 % interval of an estimate.
+ * @param estimate - Value and standard uncertainty, any one unit.
+ * @returns The same estimate with value ± 1.96 sd.
+ */
+export function interval95(estimate: Estimate): Interval {
+  const half = COVERAGE_95 * estimate.sd;
+  return {
+    value: estimate.value,
+    sd: estimate.sd,
+    low95: estimate.value - half,
+    high95: estimate.value + half,
+  };
+}
+
+/**
+ * Combines independent standard uncertainties: the root of the sum of squares.
+ * @param parts - Standard uncertainties, all of one unit.
+ * @returns The combined standard uncertainty, same unit.
+ * @see GUM (JCGM 100:2008) equation 10, sensitivity coefficients already applied.
+ */
+export function combineSd(...parts: readonly number[]): number {
+  return Math.hypot(...parts);
+}

@@ -1,0 +1,39 @@
+/**
+ * Why no band can be proposed. A refusal is a result: it carries every number that could be measured.
+ * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
+ *
+ * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
+ *   times their joint uncertainty.
+ * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz).
+ * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5, or a wall too short to tell.
+ * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
+ * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
+ *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
+ * - `not-ringing`: what repeats decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
+ *   more energy in the last third of the wall than in the first, as when the leading corner is the other one.
+ * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range.
+ * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
+ * - `two-bands-possible`: the shaper family has more than one null around the frequency (EI and its kin).
+ * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it.
+ * - `no-reversal`: a path without a null explains the signed amplitudes as well (F ≤ 3), or the best null lies
+ *   at an end of the ladder although the spacing says that it should be inside.
+ * - `spacing-disagrees`: the spacing check contradicts the null.
+ * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency.
+ */
+export const REFUSAL_REASONS = [
+  'scales-disagree',
+  'too-coarse',
+  'no-ringing',
+  'too-noisy',
+  'fixed-pitch-only',
+  'not-ringing',
+  'below-ladder',
+  'above-ladder',
+  'ladder-has-no-range',
+  'two-bands-possible',
+  'one-sided',
+  'no-reversal',
+  'spacing-disagrees',
+  'too-uncertain',
+] as const;
+export type RefusalReason = (typeof REFUSAL_REASONS)[number];

@@ -1,0 +1,31 @@
+import { defineConfig } from 'vitest/config';
+
+export default defineConfig({
+  test: {
+    allowOnly: false,
+    passWithNoTests: false,
+    reporters: ['default', './test/helpers/countReporter.ts'],
+    coverage: {
+      provider: 'v8',
+      // A map of lines that no test reaches, not a target: no thresholds.
+      include: ['src/**/*.ts'],
+      reporter: ['text-summary', 'html'],
+    },
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'unit',
+          include: ['test/**/*.test.ts'],
+          exclude: ['test/whole/**'],
+          testTimeout: 20_000,
+        },
+      },
+      {
+        // Photos from end to end, and the built command line as a process: run `npm run build` first.
+        extends: true,
+        test: { name: 'whole', include: ['test/whole/**/*.test.ts'], testTimeout: 60_000 },
+      },
+    ],
+  },
+});
