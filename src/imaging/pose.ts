@@ -1,0 +1,43 @@
+import type { Mm, Px } from '../core/units.js';
+
+/** Where the camera stood, seen from the middle of a flat face. */
+export interface PlanePose {
+  /** Angle between the face's normal and the line to the camera, radians: 0 is square-on. */
+  readonly obliquityRad: number;
+  /** Distance from the camera to the point asked for, mm. */
+  readonly distanceMm: Mm;
+}
+
+/**
+ * Pose of a plane from its homography, for a camera with square pixels.
+ * @param mmToPx - Homography from plane mm to px, 3 × 3 row-major.
+ * @param focalPx - Focal length, px.
+ * @param centrePx - Principal point, px.
+ * @param pointMm - Point of the plane to which distance and angle are given, mm.
+ * @returns Distance and obliquity.
+ * @see Zhang, "A flexible new technique for camera calibration", IEEE PAMI 22(11), 2000 (from memory):
+ * H = s K [r1 r2 t]; the scale is the mean norm of the first two columns of K⁻¹H.
+ */
+export function poseOfPlane(
+  mmToPx: Float64Array,
+  focalPx: Px,
+  centrePx: readonly [Px, Px],
+  pointMm: readonly [Mm, Mm],
+): PlanePose {
+  const column = (j: number): [number, number, number] => {
+    const w = mmToPx[6 + j]!;
+    return [(mmToPx[j]! - centrePx[0] * w) / focalPx, (mmToPx[3 + j]! - centrePx[1] * w) / focalPx, w];
+  };
+  const [r1, r2, t] = [column(0), column(1), column(2)];
+  const scale = (Math.hypot(...r1) + Math.hypot(...r2)) / 2;
+  const point = [0, 1, 2].map((i) => (r1[i]! * pointMm[0] + r2[i]! * pointMm[1] + t[i]!) / scale);
+  const normal = [
+    r1[1] * r2[2] - r1[2] * r2[1],
+    r1[2] * r2[0] - r1[0] * r2[2],
+    r1[0] * r2[1] - r1[1] * r2[0],
+  ];
+  const distanceMm = Math.hypot(...point);
+  const along = normal.reduce((sum, n, i) => sum + n * point[i]!, 0);
+  const cosine = Math.abs(along) / (Math.hypot(...normal) * distanceMm);
+  return { obliquityRad: Math.acos(Math.min(1, cosine)), distanceMm };
+}

@@ -1,0 +1,137 @@
+/** A column whose remainder is below this share of its length depends on those before it. */
+const DEPENDENT = 1e-10;
+
+/**
+ * Orthonormal basis of the space that columns span, in their order.
+ * @param columns - Columns of one length, each shape (n,); not modified.
+ * @param tolerance - A column is dropped when less than this share of its length is left after the columns
+ * before it are taken out; 1e-10 unless given.
+ * @returns Orthonormal columns, each shape (n,); as many as there are independent ones.
+ * @throws {RangeError} When the columns differ in length.
+ * @see Modified Gram–Schmidt, each column twice: Giraud, Langou & Rozložník, "The loss of orthogonality in
+ * the Gram–Schmidt orthogonalization process", Comput. Math. Appl. 50, 2005 (from memory): twice is enough.
+ */
+export function orthonormalise(
+  columns: readonly Float64Array[],
+  tolerance: number = DEPENDENT,
+): Float64Array[] {
+  const basis: Float64Array[] = [];
+  const length = columns[0]?.length ?? 0;
+  for (const column of columns) {
+    if (column.length !== length) {
+      throw new RangeError(`Expected columns of length ${length} but received one of ${column.length}.`);
+    }
+    const rest = column.slice();
+    for (let pass = 0; pass < 2; pass += 1) {
+      for (const q of basis) {
+        const share = dot(q, rest);
+        for (let i = 0; i < length; i += 1) rest[i] = rest[i]! - share * q[i]!;
+      }
+    }
+    const norm = Math.sqrt(dot(rest, rest));
+    if (!(norm > tolerance * Math.sqrt(dot(column, column)))) continue;
+    for (let i = 0; i < length; i += 1) rest[i] = rest[i]! / norm;
+    basis.push(rest);
+  }
+  return basis;
+}
+
+/**
+ * Solves M x = b for a symmetric positive definite matrix by Cholesky factors.
+ * @param matrix - M, n × n row-major, shape (n·n,); only the lower triangle is read; not modified.
+ * @param rhs - b, shape (n,); not modified.
+ * @returns x, shape (n,), or undefined when M is not positive definite to working precision.
+ * @throws {RangeError} When the matrix does not have n·n elements.
+ */
+export function solveSymmetric(matrix: Float64Array, rhs: Float64Array): Float64Array | undefined {
+  const factor = cholesky(matrix, rhs.length);
+  return factor === undefined ? undefined : solveFactored(factor, rhs);
+}
+
+/**
+ * Inverse of a symmetric positive definite matrix by Cholesky factors.
+ * @param matrix - n × n row-major, shape (n·n,); only the lower triangle is read; not modified.
+ * @param n - Number of rows.
+ * @returns The inverse, n × n row-major, or undefined when the matrix is not positive definite to working
+ * precision.
+ * @throws {RangeError} When the matrix does not have n·n elements.
+ */
+export function invertSymmetric(matrix: Float64Array, n: number): Float64Array | undefined {
+  const factor = cholesky(matrix, n);
+  if (factor === undefined) return undefined;
+  const inverse = new Float64Array(n * n);
+  for (let j = 0; j < n; j += 1) {
+    const unit = new Float64Array(n);
+    unit[j] = 1;
+    inverse.set(solveFactored(factor, unit), j * n);
+  }
+  return inverse;
+}
+
+/**
+ * Normal matrix of columns: their dot products with each other.
+ * @param columns - Columns of one length, each shape (n,); not modified.
+ * @returns Symmetric matrix, row-major, as many rows as columns.
+ */
+export function normalMatrix(columns: readonly Float64Array[]): Float64Array {
+  return Float64Array.from(columns.flatMap((row) => columns.map((column) => dot(row, column))));
+}
+
+/**
+ * The combination of columns that comes nearest to values, by the normal equations: half the digits are lost
+ * where columns are almost dependent.
+ * @param columns - Columns of one length, each shape (n,); not modified.
+ * @param values - Shape (n,); not modified.
+ * @returns One coefficient for each column, or undefined when the columns are dependent.
+ */
+export function combineColumns(
+  columns: readonly Float64Array[],
+  values: Float64Array,
+): Float64Array | undefined {
+  const rhs = Float64Array.from(columns, (column) => dot(column, values));
+  return solveSymmetric(normalMatrix(columns), rhs);
+}
+
+/** Lower factor L of M = L Lᵀ, row-major, or undefined when a pivot vanishes in rounding. */
+function cholesky(matrix: Float64Array, n: number): Float64Array | undefined {
+  if (matrix.length !== n * n) {
+    throw new RangeError(`Expected ${n * n} matrix elements for ${n} rows but received ${matrix.length}.`);
+  }
+  const factor = new Float64Array(n * n);
+  for (let i = 0; i < n; i += 1) {
+    for (let j = 0; j <= i; j += 1) {
+      let sum = matrix[i * n + j]!;
+      for (let k = 0; k < j; k += 1) sum -= factor[i * n + k]! * factor[j * n + k]!;
+      if (i > j) {
+        factor[i * n + j] = sum / factor[j * n + j]!;
+      } else {
+        // What is left of a pivot after cancellation is rounding once it is n ε of the element itself.
+        if (!(sum > n * Number.EPSILON * matrix[i * n + i]!)) return undefined;
+        factor[i * n + i] = Math.sqrt(sum);
+      }
+    }
+  }
+  return factor;
+}
+
+function solveFactored(factor: Float64Array, rhs: Float64Array): Float64Array {
+  const n = rhs.length;
+  const x = rhs.slice();
+  for (let i = 0; i < n; i += 1) {
+    let sum = x[i]!;
+    for (let k = 0; k < i; k += 1) sum -= factor[i * n + k]! * x[k]!;
+    x[i] = sum / factor[i * n + i]!;
+  }
+  for (let i = n - 1; i >= 0; i -= 1) {
+    let sum = x[i]!;
+    for (let k = i + 1; k < n; k += 1) sum -= factor[k * n + i]! * x[k]!;
+    x[i] = sum / factor[i * n + i]!;
+  }
+  return x;
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i += 1) sum += a[i]! * b[i]!;
+  return sum;
+}
