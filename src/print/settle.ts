@@ -1,0 +1,206 @@
+import type { Estimate } from '../core/estimate.js';
+import type { CornersPx, PointPx } from '../core/image.js';
+import type { DampingRatio, Hz, Mm, MmPerS, MmPerS2 } from '../core/units.js';
+import type { ShaperFamily } from '../physics/shapers.js';
+import { makeLadder, type Ladder } from './ladder.js';
+import type { PrintRecord } from './record.js';
+import { towerHeightMm } from './towerHeight.js';
+
+/** A value that the print record does not tell and that the result depends on. */
+export interface Assumption {
+  /** Field of the print record, as a path like `shaper.dampingRatio`. */
+  readonly field: string;
+  /** The assumed value with its unit, for people. */
+  readonly value: string;
+  /** Where the value comes from, a clause. */
+  readonly why: string;
+}
+
+/** Something in the photo whose size is known. */
+export type PrintReference =
+  | { readonly kind: 'face' | 'layers' }
+  | { readonly kind: 'id1-card' | 'ruler' | 'marker-card'; readonly behindFaceMm: Mm }
+  | { readonly kind: 'two-points'; readonly aPx: PointPx; readonly bPx: PointPx; readonly distanceMm: Mm }
+  | {
+      readonly kind: 'dpi';
+      /** Undefined: the scan's own resolution tag. */
+      readonly dotsPerInch: number | undefined;
+    };
+
+/** The print with every field settled, told or assumed. */
+export interface PrintSettings {
+  /** The machine axis perpendicular to the face. */
+  readonly axis: string;
+  readonly speedMmPerS: Estimate;
+  readonly accelerationMmPerS2: MmPerS2;
+  /** Speed that is kept through the corner. */
+  readonly cornerSpeedMmPerS: MmPerS;
+  readonly layerHeightMm: Mm;
+  readonly firstLayerHeightMm: Mm;
+  readonly layers: number | undefined;
+  readonly seam: 'other-face' | 'this-face' | 'leading-corner' | 'none';
+  readonly direction: 'same' | 'alternates';
+  readonly face: {
+    /** Size as sliced; undefined when it must be taken from a reference. */
+    readonly widthMm: Mm | undefined;
+    readonly heightMm: Mm | undefined;
+    /** Where the face begins above the bed. */
+    readonly bottomMm: Mm;
+    readonly leadingCorner: 'left' | 'right';
+  };
+  readonly shaper: {
+    readonly family: ShaperFamily;
+    readonly dampingRatio: DampingRatio;
+    readonly hzMeans: 'natural' | 'damped';
+  };
+  /** How the move along the face is shaped. */
+  readonly alongWall:
+    | 'as-ladder'
+    | 'off'
+    | { readonly hz: Hz; readonly family: ShaperFamily; readonly dampingRatio: DampingRatio };
+  readonly ladder: Ladder;
+  /** Of a proof print: the acceleration by height. */
+  readonly accelerationLadder:
+    readonly { readonly fromMm: Mm; readonly toMm: Mm; readonly mmPerS2: MmPerS2 }[] | undefined;
+  /** In the order told; empty when none is told. */
+  readonly references: readonly PrintReference[];
+  readonly knownPitchesMm: readonly Mm[];
+  readonly facePx: CornersPx | undefined;
+  readonly penLineMm: Mm | undefined;
+  readonly slots: readonly { readonly centreFromLeadingCornerMm: Mm; readonly widthMm: Mm }[];
+}
+
+/** Standard uncertainty of the print speed, share of it, unless known: DESIGN 5.5. */
+const SPEED_RELATIVE_SD = 0.02;
+
+const USUAL = 'not told; the usual setting (common practice, no source)';
+
+/**
+ * Settles every field of a print record, and says which values had to be assumed.
+ * @param record - A checked record; not modified.
+ * @returns The settings as plain data, and the assumptions that matter to the result, in the record's order.
+ */
+export function settlePrint(record: PrintRecord): {
+  readonly settings: PrintSettings;
+  readonly assumptions: readonly Assumption[];
+} {
+  const assumptions: Assumption[] = [];
+  const settled = <T>(told: T | undefined, field: string, value: T, shown: string, why: string): T => {
+    if (told === undefined) assumptions.push({ field, value: shown, why });
+    return told ?? value;
+  };
+  const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = record;
+  const ladder = makeLadder(record.ladder, layerHeightMm, firstLayerHeightMm);
+  const accelerationMmPerS2 = settled(
+    record.accelerationMmPerS2,
+    'accelerationMmPerS2',
+    3000,
+    '3000 mm/s²',
+    USUAL,
+  );
+  const cornerSpeedMmPerS = settled(record.cornerSpeedMmPerS, 'cornerSpeedMmPerS', 5, '5 mm/s', USUAL);
+  const { shaper, alongWall } = settleShaper(record, settled);
+  const face = settleFace(record, settled);
+  return {
+    settings: {
+      axis: record.axis,
+      speedMmPerS: { value: record.speedMmPerS, sd: SPEED_RELATIVE_SD * record.speedMmPerS },
+      accelerationMmPerS2,
+      cornerSpeedMmPerS,
+      layerHeightMm,
+      firstLayerHeightMm,
+      layers: record.layers,
+      seam: record.seam ?? 'other-face',
+      direction: record.direction ?? 'same',
+      face,
+      shaper,
+      alongWall,
+      ladder,
+      accelerationLadder: record.accelerationLadder?.bands.map((band) => ({ ...band })),
+      references: settleReferences(record.reference),
+      knownPitchesMm: [...(record.knownPitchesMm ?? [])],
+      facePx: record.facePx && copyCorners(record.facePx),
+      penLineMm: record.penLineMm,
+      slots: (record.slots ?? []).map((slot) => ({ ...slot })),
+    },
+    assumptions,
+  };
+}
+
+type Settle = <T>(told: T | undefined, field: string, value: T, shown: string, why: string) => T;
+
+function settleShaper(record: PrintRecord, settled: Settle): Pick<PrintSettings, 'shaper' | 'alongWall'> {
+  const { family, dampingRatio, hzMeans, alongWall } = record.shaper ?? {};
+  // A shaper that is off needs no settings, so none is assumed; the move along the face may have its own.
+  if (record.ladder.kind === 'off') {
+    const own = typeof alongWall === 'object' ? { ...alongWall } : 'off';
+    const means = own === 'off' ? (hzMeans ?? 'natural') : settleHzMeans(hzMeans, settled);
+    return {
+      shaper: { family: family ?? 'ZV', dampingRatio: dampingRatio ?? 0.15, hzMeans: means },
+      alongWall: own,
+    };
+  }
+  return {
+    shaper: {
+      family: settled(family, 'shaper.family', 'ZV', 'ZV', 'not told; the simplest shaper'),
+      dampingRatio: settled(dampingRatio, 'shaper.dampingRatio', 0.15, '0.15', USUAL),
+      hzMeans: settleHzMeans(hzMeans, settled),
+    },
+    alongWall: settled(
+      typeof alongWall === 'object' ? { ...alongWall } : alongWall,
+      'shaper.alongWall',
+      'as-ladder',
+      'as-ladder',
+      'not told; the move along the face is taken as shaped like the axis',
+    ),
+  };
+}
+
+function settleHzMeans(told: 'natural' | 'damped' | undefined, settled: Settle): 'natural' | 'damped' {
+  return settled(
+    told,
+    'shaper.hzMeans',
+    'natural',
+    'natural',
+    'not told; the number is taken as the natural (undamped) frequency',
+  );
+}
+
+function settleFace(record: PrintRecord, settled: Settle): PrintSettings['face'] {
+  const { widthMm, leadingCorner, bottomMm = 0 } = record.face;
+  const towerMm = towerHeightMm(record);
+  if (record.face.heightMm !== undefined || towerMm === undefined) {
+    return { widthMm, heightMm: record.face.heightMm, bottomMm, leadingCorner };
+  }
+  // Thirteen digits: 0.2 · 330 is 66 here too.
+  const heightMm = Number((towerMm - bottomMm).toPrecision(13));
+  const above = bottomMm === 0 ? '' : ', less what lies below the face';
+  const why = `not told; the ${String(record.layers)} layers of the tower${above}`;
+  return {
+    widthMm,
+    heightMm: settled(undefined, 'face.heightMm', heightMm, `${heightMm} mm`, why),
+    bottomMm,
+    leadingCorner,
+  };
+}
+
+function settleReferences(told: PrintRecord['reference']): readonly PrintReference[] {
+  const list = told === undefined ? [] : Array.isArray(told) ? told : [told];
+  return list.map((one): PrintReference => {
+    switch (one.kind) {
+      case 'face':
+      case 'layers':
+        return { kind: one.kind };
+      case 'two-points':
+        return { kind: one.kind, aPx: [...one.aPx], bPx: [...one.bPx], distanceMm: one.distanceMm };
+      case 'dpi':
+        return { kind: one.kind, dotsPerInch: one.dotsPerInch };
+      default:
+        return { kind: one.kind, behindFaceMm: one.behindFaceMm ?? 0 };
+    }
+  });
+}
+
+function copyCorners([topLeft, topRight, bottomRight, bottomLeft]: CornersPx): CornersPx {
+  return [[...topLeft], [...topRight], [...bottomRight], [...bottomLeft]];
+}
