@@ -1,0 +1,57 @@
+import { combineSd, type Estimate } from '../core/estimate.js';
+import type { Hz } from '../core/units.js';
+
+/**
+ * One cause of uncertainty with what one standard deviation of it does to each route, signed: where both
+ * routes move the same way they are not independent.
+ */
+export interface BudgetLine {
+  readonly cause:
+    | 'scatter-null'
+    | 'scatter-spacing'
+    | 'scale'
+    | 'speed'
+    | 'layer-rounding'
+    | 'layer-origin'
+    | 'shaper-damping';
+  readonly type: 'A' | 'B';
+  readonly nullHz: Hz;
+  readonly spacingHz: Hz;
+}
+
+/** Both routes to the ladder frequency of the null, and the best of the two together. */
+export interface CombinedRoutes {
+  readonly fromNull: Estimate;
+  readonly fromSpacing: Estimate;
+  readonly covariance: number;
+  readonly combined: Estimate;
+}
+
+/**
+ * Combines the two routes by their covariance. Where they lie further apart than their uncertainties let
+ * expect, some cause is larger than told, and the combination is made less certain by as much.
+ * @param nullHz - Ladder frequency of the null that was found.
+ * @param spacingHz - Ladder frequency of the null that the spacing predicts.
+ * @param budget - Every cause of uncertainty.
+ * @returns Both with their standard uncertainties, and the best linear unbiased combination.
+ * @see GUM (JCGM 100:2008) equation 13 for correlated inputs; weights minimise the combined variance and
+ * are kept within 0 … 1, so that the value never leaves the span of the two. The widening is the scale factor
+ * of the Particle Data Group (Birge ratio), here |difference| ÷ its standard deviation (from memory).
+ */
+export function combineRoutes(nullHz: Hz, spacingHz: Hz, budget: readonly BudgetLine[]): CombinedRoutes {
+  const fromNull = { value: nullHz, sd: combineSd(...budget.map((line) => line.nullHz)) };
+  const fromSpacing = { value: spacingHz, sd: combineSd(...budget.map((line) => line.spacingHz)) };
+  const covariance = budget.reduce((sum, line) => sum + line.nullHz * line.spacingHz, 0);
+  const difference = fromNull.sd ** 2 + fromSpacing.sd ** 2 - 2 * covariance;
+  const share = difference <= 0 ? 0.5 : (fromSpacing.sd ** 2 - covariance) / difference;
+  const weight = Math.min(1, Math.max(0, share));
+  const own = combineSd(...budget.map((line) => weight * line.nullHz + (1 - weight) * line.spacingHz));
+  const strain = difference <= 0 ? 1 : Math.abs(nullHz - spacingHz) / Math.sqrt(difference);
+  const sd = own * Math.max(1, strain);
+  return {
+    fromNull,
+    fromSpacing,
+    covariance,
+    combined: { value: weight * nullHz + (1 - weight) * spacingHz, sd },
+  };
+}

@@ -1,0 +1,474 @@
+import { combineSd, COVERAGE_95, interval95, type Estimate, type Interval } from '../core/estimate.js';
+import type { RefusalReason } from '../core/outcome.js';
+import type { DampingRatio, Hz, Mm, MmPerS } from '../core/units.js';
+import { SCALE_CONFLICT, scaleConflict } from '../face/scales.js';
+import type { FaceGeometry } from '../face/rectifyFace.js';
+import { residualFactor } from '../physics/residual.js';
+import { naturalHz } from '../physics/oscillator.js';
+import { shaperImpulses } from '../physics/shapers.js';
+import { ladderHeightsAt, ladderHzAt, ladderRangeHz, ladderSlopeHzPerMm } from '../print/ladder.js';
+import type { PrintSettings } from '../print/settle.js';
+import type { Profiles } from '../profiles/makeProfiles.js';
+import { LEAST_DAMPING, spacingMm, type Ripples } from '../ripple/measureRipples.js';
+import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
+import {
+  fitNull,
+  fitNullHz,
+  shaperNullHz,
+  type NullFit,
+  type NullQuestion,
+  type SignedAmplitude,
+} from './nullFit.js';
+import { AGREEMENT, routesAgree, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
+
+/** The number that decided, beside the limit it was held against. */
+export interface Criterion {
+  readonly quantity: string;
+  readonly value: number;
+  readonly limit: number;
+}
+
+/** A band that can be proposed. */
+export interface Proposed {
+  readonly state: 'proposed';
+  /** Ladder frequency at which this axis rings least: what to enter. */
+  readonly frequencyHz: Interval;
+  readonly fromNull: Interval;
+  readonly fromSpacing: Interval;
+  readonly combined: Interval;
+  /** Height above the bed where ringing vanishes. */
+  readonly bestHeightMm: Interval;
+  /** Heights above the bed where the model's residual ringing is at most 5 % of the unshaped, or, where the
+   * shaper's damping setting keeps it above that, at most √2 times its least. */
+  readonly cleanBandMm: { readonly low: Mm; readonly high: Mm };
+  /** What the 95 % interval is good enough for. */
+  readonly goodFor: 'ZV' | 'ZVD';
+  readonly axis: string;
+}
+
+/** No band can be proposed, because … */
+export interface Refused {
+  readonly state: 'refused';
+  readonly reason: RefusalReason;
+  readonly criterion?: Criterion;
+}
+
+/** Asked for the frequency by spacing only: no ladder is needed. */
+export interface SpacingOnly {
+  readonly state: 'spacing-only';
+  /** Damped frequency of the axis. */
+  readonly frequencyHz: Interval;
+  readonly axis: string;
+}
+
+export type Proposal = Proposed | Refused | SpacingOnly;
+
+/** Everything that was found on the way to the decision. */
+export interface Decision {
+  readonly proposal: Proposal;
+  readonly spacingCheck: SpacingCheck;
+  /** Damped frequency and damping ratio with all causes of uncertainty; absent when nothing repeats. */
+  readonly ringing?: { readonly frequencyHz: Estimate; readonly dampingRatio: Estimate };
+  readonly budget: readonly BudgetLine[];
+  /** The fit along the ladder, where one was possible. */
+  readonly nullFit?: NullFit;
+}
+
+/** What the stages before have measured. */
+export interface Evidence {
+  readonly settings: PrintSettings;
+  readonly geometry: FaceGeometry;
+  readonly profiles: Profiles | undefined;
+  readonly ripples: Ripples | undefined;
+  /** The user asked for a quick re-check by spacing only. */
+  readonly spacingOnly: boolean;
+  /** Fields of the print record that were assumed. */
+  readonly assumed: ReadonlySet<string>;
+}
+
+/** Fewer px per ripple cannot show its shape: DESIGN 5.7. */
+const LEAST_PX_PER_RIPPLE = 15;
+/** The slowest ringing looked for; a face too coarse for it is too coarse for any. */
+const SLOWEST_HZ = 12;
+/** Families whose residual vibration vanishes at one frequency near the axis's own. */
+const ONE_NULL: ReadonlySet<PrintSettings['shaper']['family']> = new Set(['ZV', 'ZVD', 'ZVDD']);
+const SNR_NOTHING = 2.5;
+const SNR_NOISY = 5;
+const MOST_DAMPING: DampingRatio = 0.28;
+const LEAST_RANGE_HZ = 1;
+const SIDE_SIGNAL = 2;
+const REVERSAL_F = 3;
+/** Largest 95 % half-width, and the widths that keep residual vibration below 5 %: DESIGN 5.8, computed
+ * from the published shapers' 5 % insensitivity (ZV ± 3.2 %, ZVD ± 14 %). */
+const WIDEST_U95 = 0.14;
+const ZV_U95 = 0.032;
+/** Residual ringing that counts as clean, share of the unshaped. */
+const CLEAN_SHARE = 0.05;
+/** Where the shaper's damping setting does not fit the axis, ringing never falls to that share: then up to
+ * this many times the least counts as clean. */
+const CLEAN_OVER_LEAST = Math.SQRT2;
+/** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
+const UNGATED_GAIN = 25;
+/**
+ * Light that changes along the wall imitates or hides decay. Relative standard uncertainty of the damping
+ * ratio: its scatter about the truth on the six ray-traced photographs.
+ */
+const LIGHT_ON_DAMPING = 0.2;
+/**
+ * How far a printed corner strays from a straight line over the height, standard uncertainty: the outline
+ * lies within 0.3 mm of the box, and a phone lens bows it by as much.
+ */
+const CORNER_BOW_MM: Mm = 0.15;
+/** A null this near the expected one once the face is turned over looks like a reversed ladder, relative. */
+const REVERSED = 0.1;
+/** Standard uncertainty of an assumed shaper damping: machines lie at 0.05–0.15 (common practice, no source). */
+const ASSUMED_DAMPING_SD: DampingRatio = 0.03;
+
+/**
+ * Decides whether a cleanest band can be proposed.
+ * @param evidence - What the stages before have measured.
+ * @returns The proposal or the refusal with its reason, and all that was found on the way.
+ */
+export function decideBand(evidence: Evidence): Decision {
+  const { settings, geometry, ripples } = evidence;
+  const speedMmPerS = settings.speedMmPerS.value;
+  const coarsest = (geometry.pxPerMm.alongWall * speedMmPerS) / SLOWEST_HZ;
+  const snr = ripples?.signalToNoise ?? 0;
+  const patterns = ripples?.fixedPitches.length ?? 0;
+  const blind = firstFailing([
+    ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
+    // Below this the fit follows the noise: its frequency is not told.
+    ['fixed-pitch-only', snr <= SNR_NOTHING && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['no-ringing', snr <= SNR_NOTHING, 'signal-to-noise ratio', snr, SNR_NOTHING],
+  ]);
+  if (ripples === undefined || blind !== undefined) {
+    const proposal = blind ?? refusal('no-ringing', 'signal-to-noise ratio', snr, SNR_NOTHING);
+    return { proposal, spacingCheck: { state: 'not-measurable' }, budget: [] };
+  }
+
+  const ringing = ringingWithBudget(ripples, settings, geometry);
+  const { frequencyHz } = ringing;
+  const spacing = spacingMm(speedMmPerS, frequencyHz.value);
+  // The spacing itself does not depend on the speed, only on where the ripples are.
+  const spacingSd =
+    spacing * combineSd(ripples.frequencyHz.sd / frequencyHz.value, geometry.lengthRelativeSd);
+  const found: FoundRinging = {
+    ringing,
+    spacingCheck: { state: 'not-measurable', spacingMm: { value: spacing, sd: spacingSd }, frequencyHz },
+    budget: [],
+  };
+  const conflict = scaleConflict(geometry.scales);
+  const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
+  const zeta = ripples.dampingRatio.value;
+  const grows = ripples.undamped && ripples.endRatio > 1;
+  const unfit = firstFailing([
+    [
+      'scales-disagree',
+      conflict !== undefined,
+      'relative difference of the scales',
+      conflict ?? 0,
+      SCALE_CONFLICT,
+    ],
+    ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
+    ['not-ringing', grows, 'ripple energy at the far end ÷ at the leading corner', ripples.endRatio, 1],
+    ['fixed-pitch-only', ripples.undamped, 'damping ratio', zeta, LEAST_DAMPING],
+    ['not-ringing', zeta >= MOST_DAMPING, 'damping ratio', zeta, MOST_DAMPING],
+    ['too-noisy', snr <= SNR_NOISY, 'signal-to-noise ratio', snr, SNR_NOISY],
+  ]);
+  if (unfit !== undefined) return { ...found, proposal: unfit };
+  if (evidence.spacingOnly) {
+    const proposal = {
+      state: 'spacing-only',
+      frequencyHz: interval95(frequencyHz),
+      axis: settings.axis,
+    } as const;
+    return { ...found, proposal };
+  }
+  const range = ladderRangeHz(settings.ladder);
+  const width = range === undefined ? 0 : range.highHz - range.lowHz;
+  if (range === undefined || width < LEAST_RANGE_HZ) {
+    const proposal = refusal('ladder-has-no-range', 'range of the ladder, Hz', width, LEAST_RANGE_HZ);
+    return { ...found, proposal };
+  }
+  if (!ONE_NULL.has(settings.shaper.family)) {
+    return { ...found, proposal: { state: 'refused', reason: 'two-bands-possible' } };
+  }
+  return decideOnLadder(evidence, ripples, found, range);
+}
+
+/** What stands before a decision: all of it but the proposal. */
+type Found = Omit<Decision, 'proposal'>;
+type FoundRinging = Found & { readonly ringing: NonNullable<Found['ringing']> };
+
+/** A reason, whether it applies, and the number that decides beside its limit. */
+type Gate = readonly [
+  reason: RefusalReason,
+  applies: boolean,
+  quantity: string,
+  value: number,
+  limit: number,
+];
+
+function firstFailing(gates: readonly Gate[]): Refused | undefined {
+  const gate = gates.find(([, applies]) => applies);
+  return gate && refusal(gate[0], gate[2], gate[3], gate[4]);
+}
+
+function refusal(reason: RefusalReason, quantity: string, value: number, limit: number): Refused {
+  return { state: 'refused', reason, criterion: { quantity, value, limit } };
+}
+
+function decideOnLadder(
+  evidence: Evidence,
+  ripples: Ripples,
+  before: FoundRinging,
+  range: { readonly lowHz: Hz; readonly highHz: Hz },
+): Decision {
+  const { settings } = evidence;
+  const { ringing } = before;
+  const amplitudes = signedAmplitudes(evidence.profiles, ripples);
+  const question: NullQuestion = {
+    shaper: settings.shaper,
+    frequencyHz: ripples.frequencyHz.value,
+    dampingRatio: ripples.dampingRatio.value,
+    dampingSd: ringing.dampingRatio.sd,
+    timeOrigins: [0, 1, -1],
+    gated: true,
+    cornerPhaseRad: cornerPhase(evidence, ripples),
+  };
+  const natural = naturalHz(ripples.frequencyHz.value, ripples.dampingRatio.value);
+  const expectedHz = shaperNullHz(settings.shaper, natural, ripples.dampingRatio.value);
+  const expectedSd = (expectedHz / ripples.frequencyHz.value) * ringing.frequencyHz.sd;
+  const seen: Found = {
+    ...before,
+    spacingCheck: { ...before.spacingCheck, expectedNullHz: { value: expectedHz, sd: expectedSd } },
+  };
+  const outside = firstFailing([
+    [
+      'below-ladder',
+      expectedHz + 2 * expectedSd < range.lowHz,
+      'frequency by spacing, Hz',
+      expectedHz,
+      range.lowHz,
+    ],
+    [
+      'above-ladder',
+      expectedHz - 2 * expectedSd > range.highHz,
+      'frequency by spacing, Hz',
+      expectedHz,
+      range.highHz,
+    ],
+  ]);
+  if (outside !== undefined) return { ...seen, proposal: outside };
+
+  const fit = chooseFit(amplitudes, question);
+  if (fit === undefined) return { ...seen, proposal: { state: 'refused', reason: 'one-sided' } };
+  const budget = makeBudget(evidence, ripples, amplitudes, question, fit, expectedHz);
+  const routes = combineRoutes(fit.nullHz, expectedHz, budget);
+  const agree = routesAgree(routes.fromNull, routes.fromSpacing, routes.covariance);
+  const found: Found = {
+    ...seen,
+    spacingCheck: {
+      ...seen.spacingCheck,
+      expectedNullHz: routes.fromSpacing,
+      state: agree ? 'agrees' : 'disagrees',
+      ...(agree ? {} : { explanation: explain(evidence, fit, expectedHz) }),
+    },
+    budget,
+    nullFit: fit,
+  };
+  const weaker = Math.min(fit.signalBelow, fit.signalAbove);
+  const apart = Math.abs(fit.nullHz / expectedHz - 1);
+  const convincing = fit.reversalF > REVERSAL_F && weaker > SIDE_SIGNAL;
+  const lowest = range.lowHz + 1 + routes.fromNull.sd;
+  const highest = range.highHz - 1 - routes.fromNull.sd;
+  const below = fit.nullHz < lowest;
+  const above = fit.nullHz > highest;
+  const unfit = firstFailing([
+    ['spacing-disagrees', !agree && convincing, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
+    // The spacing says that the frequency lies well inside the ladder, but nothing turns over there.
+    ['no-reversal', !agree && below, 'null, Hz', fit.nullHz, lowest],
+    ['no-reversal', !agree && above, 'null, Hz', fit.nullHz, highest],
+    ['below-ladder', below, 'null, Hz', fit.nullHz, lowest],
+    ['above-ladder', above, 'null, Hz', fit.nullHz, highest],
+    ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
+    ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
+    ['spacing-disagrees', !agree, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
+  ]);
+  if (unfit !== undefined) return { ...found, proposal: unfit };
+  return { ...found, proposal: propose(settings, fit, routes) };
+}
+
+/** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
+function chooseFit(amplitudes: readonly SignedAmplitude[], question: NullQuestion): NullFit | undefined {
+  const gated = fitNull(amplitudes, question);
+  const free = fitNull(amplitudes, { ...question, gated: false });
+  if (gated === undefined || free === undefined) return gated ?? free;
+  const better = gated.cost - free.cost > UNGATED_GAIN * free.reducedChiSquare;
+  return better && free.reversalF > REVERSAL_F ? free : gated;
+}
+
+function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes): Proposal {
+  const { combined } = routes;
+  const relative = (COVERAGE_95 * combined.sd) / combined.value;
+  const height = ladderHeightsAt(settings.ladder, combined.value)[0];
+  if (relative > WIDEST_U95 || height === undefined) {
+    return refusal('too-uncertain', '95 % half-width ÷ frequency', relative, WIDEST_U95);
+  }
+  const slope = Math.abs(ladderSlopeHzPerMm(settings.ladder, height.value));
+  const bestSd = slope === 0 ? height.sd : combineSd(combined.sd / slope, height.sd);
+  return {
+    state: 'proposed',
+    frequencyHz: interval95(combined),
+    fromNull: interval95(routes.fromNull),
+    fromSpacing: interval95(routes.fromSpacing),
+    combined: interval95(combined),
+    bestHeightMm: interval95({ value: height.value, sd: bestSd }),
+    cleanBandMm: cleanBand(settings, fit, height.value),
+    goodFor: relative <= ZV_U95 ? 'ZV' : 'ZVD',
+    axis: settings.axis,
+  };
+}
+
+/** Heights around the best one where little ringing is left, walked in steps of a tenth of a layer. */
+function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): { low: Mm; high: Mm } {
+  const stepMm = settings.layerHeightMm / 10;
+  // The best height is the combined one; the model's null is moved there, so that the band surrounds it.
+  const atBest = ladderHzAt(settings.ladder, bestMm)?.value ?? fit.nullHz;
+  const scale = fit.nullHz / atBest;
+  const left = (hz: Hz) => {
+    const r = residualFactor(shaperImpulses({ ...settings.shaper, hz }), fit.naturalHz, fit.dampingRatio);
+    return Math.hypot(r.re, r.im);
+  };
+  const most = Math.max(CLEAN_SHARE, CLEAN_OVER_LEAST * left(fit.nullHz));
+  const clean = (heightMm: Mm) => {
+    const hz = ladderHzAt(settings.ladder, heightMm)?.value;
+    return hz !== undefined && left(hz * scale) <= most;
+  };
+  let low = bestMm;
+  let high = bestMm;
+  while (clean(low - stepMm)) low -= stepMm;
+  while (clean(high + stepMm)) high += stepMm;
+  return { low, high };
+}
+
+/** Frequency and damping with speed and scale added to their scatter. */
+function ringingWithBudget(
+  ripples: Ripples,
+  settings: PrintSettings,
+  geometry: FaceGeometry,
+): NonNullable<Decision['ringing']> {
+  const { frequencyHz, dampingRatio } = ripples;
+  const relative = combineSd(
+    frequencyHz.sd / frequencyHz.value,
+    settings.speedMmPerS.sd / settings.speedMmPerS.value,
+    geometry.lengthRelativeSd,
+  );
+  return {
+    frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
+    dampingRatio: {
+      value: dampingRatio.value,
+      sd: combineSd(dampingRatio.sd, LIGHT_ON_DAMPING * dampingRatio.value),
+    },
+  };
+}
+
+function signedAmplitudes(profiles: Profiles | undefined, ripples: Ripples): readonly SignedAmplitude[] {
+  const result: SignedAmplitude[] = [];
+  profiles?.bands.forEach((band, i) => {
+    const at = ripples.amplitudes[i];
+    if (band.ladderHz === undefined || at === undefined) return;
+    result.push({ ladderHz: band.ladderHz, re: at.amplitude.re, im: at.amplitude.im, sd: at.sd });
+  });
+  return result;
+}
+
+/** How well the corner's place is known at each height, as a phase of the ripples, radians. */
+function cornerPhase({ geometry, settings }: Evidence, ripples: Ripples): number {
+  const sdMm = combineSd(geometry.cornerSdPx / geometry.pxPerMm.alongWall, CORNER_BOW_MM);
+  return (2 * Math.PI * sdMm) / spacingMm(settings.speedMmPerS.value, ripples.frequencyHz.value);
+}
+
+/** Every cause of uncertainty with its effect on both routes: GUM, type A and B apart, listed one by one. */
+function makeBudget(
+  evidence: Evidence,
+  ripples: Ripples,
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+  fit: NullFit,
+  expectedHz: Hz,
+): readonly BudgetLine[] {
+  const { settings, geometry } = evidence;
+  const only = { ...question, timeOrigins: [fit.timeOrigin] };
+  const refitted = (change: Partial<NullQuestion>) =>
+    fitNullHz(amplitudes, { ...only, ...change }) ?? fit.nullHz;
+  // With the wall move shaped, a wrong speed or length shifts the time origin by its share (DESIGN 5.5).
+  const speedShare = settings.speedMmPerS.sd / settings.speedMmPerS.value;
+  const perShare =
+    (refitted({ timeOriginShift: speedShare }) - refitted({ timeOriginShift: -speedShare })) / 2 / speedShare;
+  const shaped = settings.alongWall === 'as-ladder' ? 1 : 0;
+  const heights = ladderHeightsAt(settings.ladder, fit.nullHz);
+  const heightMm = heights[0]?.value ?? geometry.bottomMm;
+  const slope = ladderSlopeHzPerMm(settings.ladder, heightMm);
+  const lines: BudgetLine[] = [
+    { cause: 'scatter-null', type: 'A', nullHz: fit.nullSdHz, spacingHz: 0 },
+    {
+      cause: 'scatter-spacing',
+      type: 'A',
+      nullHz: 0,
+      spacingHz: (expectedHz * ripples.frequencyHz.sd) / ripples.frequencyHz.value,
+    },
+    {
+      cause: 'scale',
+      type: 'B',
+      nullHz: combineSd(
+        slope * (heightMm - geometry.bottomMm) * geometry.lengthRelativeSd,
+        shaped * perShare * geometry.lengthRelativeSd,
+      ),
+      spacingHz: expectedHz * geometry.lengthRelativeSd,
+    },
+    {
+      cause: 'speed',
+      type: 'B',
+      nullHz: -shaped * perShare * speedShare,
+      spacingHz: expectedHz * speedShare,
+    },
+    {
+      cause: 'layer-rounding',
+      type: 'B',
+      nullHz: ladderHzAt(settings.ladder, heightMm)?.sd ?? 0,
+      spacingHz: 0,
+    },
+    { cause: 'layer-origin', type: 'B', nullHz: slope * geometry.bottomSdMm, spacingHz: 0 },
+  ];
+  if (evidence.assumed.has('shaper.dampingRatio')) {
+    const zeta = settings.shaper.dampingRatio;
+    const with_ = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });
+    const effect = (at: (shaper: PrintSettings['shaper']) => Hz) =>
+      (at(with_(ASSUMED_DAMPING_SD)) - at(with_(-ASSUMED_DAMPING_SD))) / 2;
+    const natural = naturalHz(ripples.frequencyHz.value, ripples.dampingRatio.value);
+    lines.push({
+      cause: 'shaper-damping',
+      type: 'B',
+      nullHz: effect((shaper) => refitted({ shaper })),
+      spacingHz: effect((shaper) => shaperNullHz(shaper, natural, ripples.dampingRatio.value)),
+    });
+  }
+  return lines;
+}
+
+/** Which single mistake would reconcile null and spacing. */
+function explain(evidence: Evidence, fit: NullFit, expectedHz: Hz): SpacingConflict {
+  const { settings, geometry } = evidence;
+  const nullHeightMm = ladderHeightsAt(settings.ladder, fit.nullHz)[0]?.value ?? 0;
+  const turnedMm = 2 * geometry.bottomMm + geometry.heightMm - nullHeightMm;
+  const turnedHz = ladderHzAt(settings.ladder, turnedMm)?.value;
+  const reversed = turnedHz !== undefined && Math.abs(turnedHz / expectedHz - 1) < REVERSED;
+  const impliedSpeedMmPerS: MmPerS = (settings.speedMmPerS.value * fit.nullHz) / expectedHz;
+  return {
+    cause: reversed ? 'reversed-ladder' : 'speed',
+    impliedSpeedMmPerS,
+    nullHz: fit.nullHz,
+    nullHeightMm,
+  };
+}

@@ -1,0 +1,481 @@
+import type { DampingRatio, Hz } from '../core/units.js';
+import { meanDelayS, residualFactor } from '../physics/residual.js';
+import { shaperImpulses, type Impulses } from '../physics/shapers.js';
+import type { PrintSettings } from '../print/settle.js';
+import { jackknifeSd, TYPE_A_FACTOR } from '../ripple/measureRipples.js';
+import { invertSymmetric, solveSymmetric } from '../signal/leastSquares.js';
+import { median, percentile } from '../signal/median.js';
+import { minimise, minimise1d } from '../signal/simplex.js';
+
+/** Signed amplitude of one height, with the ladder's frequency there. */
+export interface SignedAmplitude {
+  readonly ladderHz: Hz;
+  readonly re: number;
+  readonly im: number;
+  readonly sd: number;
+}
+
+/** Which instant a wall starts at, relative to the travel map: 0 as told, ±1 one mean delay off. */
+export type TimeOrigin = -1 | 0 | 1;
+
+/** Where the signed amplitudes vanish along the ladder. */
+export interface NullFit {
+  /** Natural frequency and damping ratio of the axis that explain the amplitudes. */
+  readonly naturalHz: Hz;
+  readonly dampingRatio: DampingRatio;
+  /** Ladder frequency at which the model's ringing is least. */
+  readonly nullHz: Hz;
+  /** Type A standard uncertainty of `nullHz`. */
+  readonly nullSdHz: Hz;
+  readonly timeOrigin: TimeOrigin;
+  /** F of the null against a smooth path without one, 2 degrees of freedom for each extra complex term. */
+  readonly reversalF: number;
+  /** Median fitted amplitude ÷ noise on the lower and the upper side of the null. */
+  readonly signalBelow: number;
+  readonly signalAbove: number;
+  /** Weighted cost, to compare fits of the same amplitudes. */
+  readonly cost: number;
+  readonly reducedChiSquare: number;
+  /** Fitted signed amplitude along the common phase at each height, same order as the input. */
+  readonly path: Float64Array;
+  /** Measured amplitudes turned to the common phase, same order. */
+  readonly turned: Float64Array;
+}
+
+/** Order of the smooth gain over the height (Chebyshev), and its prior: lighting drifts with height. */
+const GAIN_ORDER = 6;
+/** Prior standard deviation of coefficient k relative to the mean gain: 0.5 / k^1.5 (method study). */
+const GAIN_PRIOR = 0.5;
+const PRIOR_ROUNDS = 4;
+/** Relative error of the model itself, in quadrature with the noise (method study). */
+const MODEL_ERROR = 0.02;
+/** Scatter of the study's nulls that no photo shows by itself, Hz. */
+const NULL_FLOOR_HZ = 0.1;
+/** How far from the ripples' own frequency the null is looked for. */
+const GATE = 1.4;
+const GRID_STEP_HZ = 0.5;
+const LEAST_HEIGHTS = 8;
+const JACKKNIFE_BLOCKS = 10;
+const DAMPING_RANGE = [0.007, 0.4] as const;
+
+/** What the null fit needs besides the amplitudes. */
+export interface NullQuestion {
+  readonly shaper: PrintSettings['shaper'];
+  /** Damped frequency and damping ratio of the ripples, from the joint fit. */
+  readonly frequencyHz: Hz;
+  readonly dampingRatio: DampingRatio;
+  readonly dampingSd: DampingRatio;
+  readonly timeOrigins: readonly TimeOrigin[];
+  /** Look only within 1.4 times the ripples' frequency, or over the whole ladder. */
+  readonly gated: boolean;
+  /**
+   * Standard uncertainty of where the corner is at each height, as a phase of the ripples, radians: corners
+   * put by hand tilt it, a lens bows it.
+   */
+  readonly cornerPhaseRad: number;
+  /** Speed error as a share, which acts like a shift of the time origin (DESIGN 5.5). @default 0 */
+  readonly timeOriginShift?: number;
+}
+
+/**
+ * Fits z_h = e^{jψ} G(h) R(f_s(h); f_n, ζ) e^{λκτ} with a real smooth gain G.
+ * @param amplitudes - Signed amplitudes over the height; where the shaper was on.
+ * @param question - Shaper, ripples, and where to look.
+ * @returns The fit, or undefined with fewer than 8 heights or no trial frequency inside the gate.
+ */
+export function fitNull(amplitudes: readonly SignedAmplitude[], question: NullQuestion): NullFit | undefined {
+  if (amplitudes.length < LEAST_HEIGHTS) return undefined;
+  const grid = trialFrequencies(amplitudes, question);
+  if (grid.length < 3) return undefined;
+  const fits = question.timeOrigins.map((origin) => searchOrigin(amplitudes, question, grid, origin));
+  return describe(amplitudes, question, bestFit(fits));
+}
+
+/**
+ * Only where the null lies, without its uncertainty: for trying what a changed setting does to it.
+ * @param amplitudes - Signed amplitudes over the height.
+ * @param question - Shaper, ripples, and where to look.
+ * @returns Ladder frequency of the null, or undefined as `fitNull`.
+ */
+export function fitNullHz(amplitudes: readonly SignedAmplitude[], question: NullQuestion): Hz | undefined {
+  if (amplitudes.length < LEAST_HEIGHTS) return undefined;
+  const grid = trialFrequencies(amplitudes, question);
+  if (grid.length < 3) return undefined;
+  const fits = question.timeOrigins.map((origin) => searchOrigin(amplitudes, question, grid, origin));
+  const { naturalHz, zeta } = trialAt(bestFit(fits).point);
+  return shaperNullHz(question.shaper, naturalHz, zeta);
+}
+
+/** The minimum for one time origin. */
+interface OriginFit {
+  readonly problem: GainProblem;
+  readonly origin: TimeOrigin;
+  readonly target: Target;
+  readonly point: readonly number[];
+  readonly phaseSd: number;
+  readonly cost: number;
+}
+
+function bestFit(fits: readonly OriginFit[]): OriginFit {
+  return fits.reduce((best, fit) => (fit.cost < best.cost ? fit : best));
+}
+
+/**
+ * The ladder frequency at which an axis rings least: the shaper's main null.
+ * @param shaper - Family, damping setting and what its Hz mean.
+ * @param naturalHz - Natural frequency of the axis.
+ * @param dampingRatio - Damping ratio of the axis.
+ * @returns The shaper frequency with the smallest |R| between naturalHz/1.6 and 1.6·naturalHz.
+ */
+export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dampingRatio: DampingRatio): Hz {
+  const size = (hz: Hz) => {
+    const r = residualFactor(shaperImpulses({ ...shaper, hz }), naturalHz, dampingRatio);
+    return Math.hypot(r.re, r.im);
+  };
+  let best = naturalHz / 1.6;
+  const step = 1.01;
+  for (let hz = best; hz < naturalHz * 1.6; hz *= step) if (size(hz) < size(best)) best = hz;
+  return minimise1d(size, best / step, best * step, 1e-6 * naturalHz).point;
+}
+
+/** Real smooth gain with one global phase: everything that is linear once (f_n, ζ, κ) is chosen. */
+class GainProblem {
+  private readonly impulses: readonly Impulses[];
+  private readonly delays: Float64Array;
+  private readonly chebyshev: readonly Float64Array[];
+  private readonly weights: Float64Array;
+  /** Ridge for each gain coefficient, from the prior. */
+  prior: Float64Array | undefined;
+  order = GAIN_ORDER;
+  private readonly amplitudes: readonly SignedAmplitude[];
+  private readonly kappa: number;
+
+  constructor(amplitudes: readonly SignedAmplitude[], question: NullQuestion, origin: TimeOrigin) {
+    this.amplitudes = amplitudes;
+    this.kappa = origin + (question.timeOriginShift ?? 0);
+    this.impulses = amplitudes.map((a) => shaperImpulses({ ...question.shaper, hz: a.ladderHz }));
+    this.delays = Float64Array.from(this.impulses, (impulses) => meanDelayS(impulses));
+    const fs = amplitudes.map((a) => a.ladderHz);
+    const low = Math.min(...fs);
+    const span = Math.max(...fs) - low;
+    this.chebyshev = fs.map((f) => chebyshevRow((2 * (f - low)) / span - 1, GAIN_ORDER + 3));
+    const sizes = amplitudes.map((a) => Math.hypot(a.re, a.im));
+    const model = (MODEL_ERROR * percentile(sizes, 80)) ** 2;
+    this.weights = Float64Array.from(amplitudes, (a) => 1 / Math.sqrt(a.sd * a.sd + model));
+  }
+
+  /** R e^{λκτ} at every height, turned by the corner's tilt and bow (radians at the ladder's ends). */
+  factors({ naturalHz, zeta, tilt, bow }: Trial): { re: Float64Array; im: Float64Array } {
+    const count = this.amplitudes.length;
+    const re = new Float64Array(count);
+    const im = new Float64Array(count);
+    const omega = 2 * Math.PI * naturalHz;
+    const damped = omega * Math.sqrt(1 - zeta * zeta);
+    for (let i = 0; i < count; i += 1) {
+      const r = residualFactor(this.impulses[i]!, naturalHz, zeta);
+      const shift = this.kappa * this.delays[i]!;
+      const grow = Math.exp(-zeta * omega * shift);
+      const u = this.chebyshev[i]!;
+      const turn = damped * shift + tilt * u[1]! + bow * u[2]!;
+      const cos = grow * Math.cos(turn);
+      const sin = grow * Math.sin(turn);
+      re[i] = r.re * cos - r.im * sin;
+      im[i] = r.re * sin + r.im * cos;
+    }
+    return { re, im };
+  }
+
+  /** Least squares over gain and phase; `keep` switches heights off (jackknife). */
+  solve(
+    factors: { re: Float64Array; im: Float64Array },
+    keep?: Uint8Array,
+  ): { cost: number; gain: Float64Array; phase: { re: number; im: number } } {
+    const terms = this.order + 1;
+    const m = new Float64Array(terms * terms);
+    const qRe = new Float64Array(terms);
+    const qIm = new Float64Array(terms);
+    let energy = 0;
+    for (let i = 0; i < this.amplitudes.length; i += 1) {
+      if (keep?.[i] === 0) continue;
+      const { re, im } = this.amplitudes[i]!;
+      const w2 = this.weights[i]! ** 2;
+      energy += w2 * (re * re + im * im);
+      const size = w2 * (factors.re[i]! ** 2 + factors.im[i]! ** 2);
+      const dotRe = w2 * (factors.re[i]! * re + factors.im[i]! * im);
+      const dotIm = w2 * (factors.re[i]! * im - factors.im[i]! * re);
+      const row = this.chebyshev[i]!;
+      for (let a = 0; a < terms; a += 1) {
+        qRe[a] = qRe[a]! + row[a]! * dotRe;
+        qIm[a] = qIm[a]! + row[a]! * dotIm;
+        for (let b = 0; b <= a; b += 1) m[a * terms + b] = m[a * terms + b]! + size * row[a]! * row[b]!;
+      }
+    }
+    let trace = 0;
+    for (let a = 0; a < terms; a += 1) {
+      trace += m[a * terms + a]!;
+      for (let b = 0; b < a; b += 1) m[b * terms + a] = m[a * terms + b]!;
+    }
+    for (let a = 0; a < terms; a += 1) {
+      m[a * terms + a] = m[a * terms + a]! + 1e-10 * trace + Number.MIN_VALUE + (this.prior?.[a] ?? 0);
+    }
+    const solveFor = (rhs: Float64Array) => solveSymmetric(m, rhs) ?? new Float64Array(terms);
+    const xRe = solveFor(qRe);
+    const xIm = solveFor(qIm);
+    // The best global phase is the leading eigenvector of a 2 × 2 matrix.
+    const s00 = dotOf(qRe, xRe);
+    const s01 = dotOf(qRe, xIm);
+    const s11 = dotOf(qIm, xIm);
+    const angle = 0.5 * Math.atan2(2 * s01, s00 - s11);
+    const phase = { re: Math.cos(angle), im: Math.sin(angle) };
+    const largest = s00 * phase.re ** 2 + 2 * s01 * phase.re * phase.im + s11 * phase.im ** 2;
+    const gain = xRe.map((value, a) => value * phase.re + xIm[a]! * phase.im);
+    return { cost: energy - largest, gain, phase };
+  }
+
+  cost(trial: Trial, keep?: Uint8Array): number {
+    return this.solve(this.factors(trial), keep).cost;
+  }
+
+  /** Cost of the rival: a smooth path of its own, two orders more, that owes nothing to the shaper. */
+  rivalCost(): number {
+    const count = this.amplitudes.length;
+    this.order = GAIN_ORDER + 2;
+    const { cost } = this.solve({ re: new Float64Array(count).fill(1), im: new Float64Array(count) });
+    this.order = GAIN_ORDER;
+    return cost;
+  }
+
+  /** Signed fitted path and measured amplitudes turned to the common phase. */
+  paths(trial: Trial): { path: Float64Array; turned: Float64Array } {
+    const factors = this.factors(trial);
+    const { gain, phase } = this.solve(factors);
+    const path = new Float64Array(this.amplitudes.length);
+    const turned = new Float64Array(this.amplitudes.length);
+    this.amplitudes.forEach((a, i) => {
+      const g = gain.reduce((sum, c, k) => sum + c * this.chebyshev[i]![k]!, 0);
+      const re = g * (factors.re[i]! * phase.re - factors.im[i]! * phase.im);
+      const im = g * (factors.re[i]! * phase.im + factors.im[i]! * phase.re);
+      path[i] = Math.hypot(re, im);
+      const size = Math.max(path[i], Number.MIN_VALUE);
+      turned[i] = (a.re * re + a.im * im) / size;
+    });
+    return { path, turned };
+  }
+
+  /**
+   * Puts the prior on the gain's bends in units of the cost. The misfit of the straight gain is a first
+   * guess of those units; the bent gain's own misfit, known only under a prior, then replaces it. Taking
+   * the first for good would forbid the very bends that the straight gain lacks.
+   */
+  setPrior(trial: Trial): void {
+    const factors = this.factors(trial);
+    this.prior = undefined;
+    this.order = 1;
+    let { cost, gain } = this.solve(factors);
+    let freedom = 2 * this.amplitudes.length - 4;
+    this.order = GAIN_ORDER;
+    for (let round = 0; round < PRIOR_ROUNDS; round += 1) {
+      const reduced = Math.max(cost / Math.max(1, freedom), 1e-9);
+      const mean = Math.max(Math.abs(gain[0]!), Number.MIN_VALUE);
+      this.prior = Float64Array.from({ length: GAIN_ORDER + 3 }, (_, k) =>
+        k === 0 ? 0 : reduced / ((GAIN_PRIOR * mean) / k ** 1.5) ** 2,
+      );
+      ({ cost, gain } = this.solve(factors));
+      freedom = 2 * this.amplitudes.length - GAIN_ORDER - 4;
+    }
+  }
+
+  /** Best straight-gain frequency of a grid, the start for the prior. */
+  coarse(grid: readonly Hz[], zeta: DampingRatio): Hz {
+    this.order = 1;
+    const best = bestOf(grid, (f) => this.cost(straight(f, zeta)));
+    this.order = GAIN_ORDER;
+    return best;
+  }
+}
+
+function searchOrigin(
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+  grid: readonly Hz[],
+  origin: TimeOrigin,
+): OriginFit {
+  const problem = new GainProblem(amplitudes, question, origin);
+  const zeta = Math.min(0.3, Math.max(0.015, question.dampingRatio));
+  const zetaSd = Math.max(0.12, Math.min(0.5, question.dampingSd / question.dampingRatio));
+  problem.setPrior(straight(problem.coarse(grid, zeta), zeta));
+  const start = bestOf(grid, (f) => problem.cost(straight(f, zeta)));
+  problem.setPrior(straight(start, zeta));
+  const count = 2 * amplitudes.length;
+  // One unit of chi-square, in units of the cost: priors are told in standard deviations.
+  const unit = Math.max(1, problem.cost(straight(start, zeta)) / count);
+  const phaseSd = Math.max(1e-3, question.cornerPhaseRad);
+  const target: Target = (p, keep) => {
+    const trial = trialAt(p);
+    const prior =
+      ((p[1]! - Math.log(zeta)) / zetaSd) ** 2 + (trial.tilt / phaseSd) ** 2 + (trial.bow / phaseSd) ** 2;
+    return problem.cost(trial, keep) + prior * unit;
+  };
+  const found = minimise(target, [start, Math.log(zeta), 0, 0], [0.4, 0.2, phaseSd / 2, phaseSd / 2], {
+    maxEvaluations: 400,
+    tolerance: 1e-7,
+  });
+  return { problem, origin, target, point: found.point, phaseSd, cost: problem.cost(trialAt(found.point)) };
+}
+
+function describe(
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+  { problem, origin, target, point, phaseSd, cost }: OriginFit,
+): NullFit {
+  const trial = trialAt(point);
+  const { naturalHz, zeta: dampingRatio } = trial;
+  const count = 2 * amplitudes.length;
+  const reducedChiSquare = Math.max(1e-12, cost / Math.max(1, count - (GAIN_ORDER + 2) - 4));
+  const nullHz = shaperNullHz(question.shaper, naturalHz, dampingRatio);
+  const { path, turned } = problem.paths(trial);
+  const noise = median(amplitudes.map((a) => a.sd));
+  const side = (low: number, high: number) => {
+    const there = amplitudes.map((a, i) => [a.ladderHz / nullHz, path[i]!] as const);
+    const sizes = there.filter(([ratio]) => ratio > low && ratio < high).map(([, size]) => size);
+    return sizes.length === 0 ? 0 : median(sizes) / noise;
+  };
+  const sign = amplitudes.map((a) => (a.ladderHz < nullHz ? -1 : 1));
+  return {
+    naturalHz,
+    dampingRatio,
+    nullHz,
+    nullSdHz: typeA(question, target, point, phaseSd, reducedChiSquare, amplitudes.length),
+    timeOrigin: origin,
+    reversalF: (problem.rivalCost() - cost) / 2 / reducedChiSquare,
+    signalBelow: side(0.72, 0.9),
+    signalAbove: side(1.1, 1.4),
+    cost,
+    reducedChiSquare,
+    path: path.map((size, i) => sign[i]! * size),
+    turned: turned.map((value, i) => sign[i]! * value),
+  };
+}
+
+/** What the null fit varies: the axis, and where the corner is over the height. */
+interface Trial {
+  readonly naturalHz: Hz;
+  readonly zeta: DampingRatio;
+  /** Phase error of the corner at the ladder's ends, radians: odd and even part over the height. */
+  readonly tilt: number;
+  readonly bow: number;
+}
+
+/** Cost with priors at (f, ln ζ, tilt, bow); `keep` switches heights off. */
+type Target = (p: readonly number[], keep?: Uint8Array) => number;
+
+const LOG_DAMPING = [Math.log(DAMPING_RANGE[0]), Math.log(DAMPING_RANGE[1])] as const;
+
+function trialAt(p: readonly number[]): Trial {
+  return {
+    naturalHz: clamp(p[0]!, 8, 200),
+    zeta: Math.exp(clamp(p[1]!, ...LOG_DAMPING)),
+    tilt: p[2]!,
+    bow: p[3]!,
+  };
+}
+
+function straight(naturalHz: Hz, zeta: DampingRatio): Trial {
+  return { naturalHz, zeta, tilt: 0, bow: 0 };
+}
+
+/** Larger of Hessian and jackknife (ten blocks of heights), times 1.3, with a floor of 0.1 Hz. */
+function typeA(
+  question: NullQuestion,
+  target: Target,
+  point: readonly number[],
+  phaseSd: number,
+  reducedChiSquare: number,
+  heights: number,
+): Hz {
+  const nullAt = (f: Hz, ln: number) => shaperNullHz(question.shaper, f, Math.exp(clamp(ln, ...LOG_DAMPING)));
+  const steps = [0.2, 0.1, phaseSd / 4, phaseSd / 4];
+  const [f, ln] = [point[0]!, point[1]!];
+  const full = parabola(target, point, steps);
+  const covariance = invertSymmetric(full.hessian, steps.length);
+  const perLn = (nullAt(f, ln + steps[1]!) - nullAt(f, ln - steps[1]!)) / 2 / steps[1]!;
+  const variance =
+    covariance === undefined
+      ? Infinity
+      : 2 * reducedChiSquare * (covariance[0]! + 2 * perLn * covariance[1]! + perLn ** 2 * covariance[5]!);
+  const blocks = Math.min(JACKKNIFE_BLOCKS, heights);
+  const nulls: number[] = [];
+  for (let block = 0; block < blocks; block += 1) {
+    const keep = new Uint8Array(heights).fill(1);
+    keep.fill(0, Math.floor((block * heights) / blocks), Math.floor(((block + 1) * heights) / blocks));
+    const { gradient, hessian } = parabola((p) => target(p, keep), point, steps);
+    const move = solveSymmetric(hessian, gradient);
+    if (move === undefined) continue;
+    nulls.push(nullAt(f - clamp(move[0]!, -3, 3), ln - clamp(move[1]!, -0.6, 0.6)));
+  }
+  return Math.hypot(TYPE_A_FACTOR * Math.max(Math.sqrt(variance), jackknifeSd(nulls)), NULL_FLOOR_HZ);
+}
+
+/** Gradient and Hessian (row-major) of a cost by central differences. */
+function parabola(
+  cost: (p: readonly number[]) => number,
+  at: readonly number[],
+  steps: readonly number[],
+): { gradient: Float64Array; hessian: Float64Array } {
+  const n = at.length;
+  const moved = (i: number, si: number, j = i, sj = 0) => {
+    const p = [...at];
+    p[i] = p[i]! + si * steps[i]!;
+    p[j] = p[j]! + sj * steps[j]!;
+    return cost(p);
+  };
+  const centre = cost(at);
+  const gradient = new Float64Array(n);
+  const hessian = new Float64Array(n * n);
+  for (let i = 0; i < n; i += 1) {
+    const [up, down] = [moved(i, 1), moved(i, -1)];
+    gradient[i] = (up - down) / 2 / steps[i]!;
+    hessian[i * n + i] = (up + down - 2 * centre) / steps[i]! ** 2;
+    for (let j = 0; j < i; j += 1) {
+      const mixed = moved(i, 1, j, 1) - moved(i, 1, j, -1) - moved(i, -1, j, 1) + moved(i, -1, j, -1);
+      hessian[i * n + j] = mixed / 4 / steps[i]! / steps[j]!;
+      hessian[j * n + i] = hessian[i * n + j]!;
+    }
+  }
+  return { gradient, hessian };
+}
+
+function trialFrequencies(amplitudes: readonly SignedAmplitude[], question: NullQuestion): readonly Hz[] {
+  const fs = amplitudes.map((a) => a.ladderHz);
+  const low = Math.max(8, Math.min(...fs) * 0.85, question.gated ? question.frequencyHz / GATE : 0);
+  const high = Math.min(Math.max(...fs) * 1.15, question.gated ? question.frequencyHz * GATE : Infinity);
+  const grid: Hz[] = [];
+  for (let f = low; f <= high; f += GRID_STEP_HZ) grid.push(f);
+  return grid;
+}
+
+function bestOf(grid: readonly Hz[], cost: (f: Hz) => number): Hz {
+  let best = { f: grid[0]!, cost: Infinity };
+  for (const f of grid) {
+    const value = cost(f);
+    if (value < best.cost) best = { f, cost: value };
+  }
+  return best.f;
+}
+
+/** T₀(u) … T_order(u). */
+function chebyshevRow(u: number, order: number): Float64Array {
+  const row = new Float64Array(order + 1);
+  row[0] = 1;
+  row[1] = u;
+  for (let k = 2; k <= order; k += 1) row[k] = 2 * u * row[k - 1]! - row[k - 2]!;
+  return row;
+}
+
+function dotOf(a: Float64Array, b: Float64Array): number {
+  return a.reduce((sum, value, i) => sum + value * b[i]!, 0);
+}
+
+function clamp(value: number, low: number, high: number): number {
+  return Math.min(high, Math.max(low, value));
+}

@@ -1,0 +1,47 @@
+import { InputError } from '../core/errors.js';
+import type { CornersPx, PointPx } from '../core/image.js';
+import type { Px } from '../core/units.js';
+
+/** How far outside the photo a corner may lie and still count as a click on its edge, px. */
+const EDGE_SLACK_PX = 1;
+
+/**
+ * Checks four corners that a person gave: inside the photo, and clockwise without crossing.
+ * A face that stands upside down in the photo is fine, a mirrored order is not.
+ * @param corners - Top-left, top-right, bottom-right, bottom-left of the face, upright px.
+ * @param widthPx - Width of the upright photo.
+ * @param heightPx - Height of the upright photo.
+ * @throws {InputError} `corners-outside` or `corners-crossed`.
+ */
+export function checkCorners(corners: CornersPx, widthPx: Px, heightPx: Px): void {
+  for (const [x, y] of corners) {
+    const inside =
+      x >= -EDGE_SLACK_PX &&
+      y >= -EDGE_SLACK_PX &&
+      x <= widthPx + EDGE_SLACK_PX &&
+      y <= heightPx + EDGE_SLACK_PX;
+    if (!inside) {
+      throw new InputError(
+        'corners-outside',
+        `The corner ${String(x)},${String(y)} lies outside the photo, which is ${String(widthPx)} × ${String(heightPx)} px once upright.`,
+        'Give the corners in pixels of the upright photo, from its top-left corner.',
+        'facePx',
+      );
+    }
+  }
+  const [a, b, c, d] = corners;
+  const turns = [crossAt(a, b, c), crossAt(b, c, d), crossAt(c, d, a), crossAt(d, a, b)];
+  if (!turns.every((turn) => turn > 0)) {
+    throw new InputError(
+      'corners-crossed',
+      'The four corners do not go clockwise round the face.',
+      'Give them in the order top-left, top-right, bottom-right, bottom-left, as seen in the upright photo.',
+      'facePx',
+    );
+  }
+}
+
+/** Twice the signed area of a triangle: positive when a → b → c turns clockwise on screen (y down). */
+function crossAt(a: PointPx, b: PointPx, c: PointPx): number {
+  return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0]);
+}

@@ -1,0 +1,260 @@
+import { InputError } from '../core/errors.js';
+import { combineSd } from '../core/estimate.js';
+import type { CornersPx, GreyImage, PointPx } from '../core/image.js';
+import { MM_PER_INCH, type Mm, type Px } from '../core/units.js';
+import {
+  applyHomography,
+  homographyFromPoints,
+  invertHomography,
+  localScale,
+} from '../imaging/homography.js';
+import { poseOfPlane, type PlanePose } from '../imaging/pose.js';
+import { linearLut } from '../imaging/tone.js';
+import { rectify } from '../imaging/warp.js';
+import { decodeRegion, type PhotoInfo, type RegionPx } from '../photo/decode.js';
+import type { PrintReference, PrintSettings } from '../print/settle.js';
+import { checkCorners } from './corners.js';
+import { COMMANDED_SIZE_RELATIVE_SD, physicalScales, type Scale } from './scales.js';
+
+/** Where the face is in the photo and how large it is, before its pixels are decoded. */
+export interface FaceGeometry {
+  readonly cornersPx: CornersPx;
+  /** Standard uncertainty of each corner's coordinates, px. */
+  readonly cornerSdPx: Px;
+  /** Commanded size of the face, mm. */
+  readonly widthMm: Mm;
+  readonly heightMm: Mm;
+  /** Height of the face's lower edge above the bed, mm. */
+  readonly bottomMm: Mm;
+  /** Homography from face mm (x from the leading corner, y down from the top edge) to upright px. */
+  readonly mmToPx: Float64Array;
+  /** Resolution in the middle of the face, px for each commanded mm. */
+  readonly pxPerMm: { readonly alongWall: number; readonly alongHeight: number };
+  /** The leading corner is on the right in the photo, so the rectified face is mirrored. */
+  readonly mirrored: boolean;
+  readonly scales: readonly Scale[];
+  /** Relative standard uncertainty of commanded lengths along the wall near the leading corner, where the ripples are. */
+  readonly lengthRelativeSd: number;
+  /** Standard uncertainty of the height of the lower edge, mm. */
+  readonly bottomSdMm: Mm;
+  /** Absent when the photo does not say its focal length. */
+  readonly pose?: PlanePose & { readonly distanceSdMm: Mm };
+}
+
+/** The face, flattened: leading corner at the left, top edge at the top. */
+export interface Face extends FaceGeometry {
+  /** Linear light, shape (rows, columns); the edges of the image are the edges of the face. */
+  readonly image: GreyImage;
+  /** Px of `image` for each commanded mm. */
+  readonly imagePxPerMm: { readonly alongWall: number; readonly alongHeight: number };
+  /** Share of the face's pixels at the brightest code, where ripples are cut off. */
+  readonly clippedShare: number;
+}
+
+/**
+ * How well a person puts a corner by hand, px for each coordinate: about two px at ordinary zoom
+ * (common practice, no source).
+ */
+const GIVEN_CORNER_SD_PX = 2;
+
+/**
+ * The printed outline lies within 0.3 mm of the commanded box (first layer, rounded edges): half of that
+ * as a standard uncertainty of where the lower edge is.
+ */
+const BOTTOM_EDGE_SD_MM = 0.15;
+
+/** Brightness from which a pixel counts as clipped, linear light. */
+const CLIPPED_LIGHT = 0.995;
+
+/** Margin decoded around the face, px: the cubic kernel reaches two px beyond it. */
+const MARGIN_PX = 4;
+
+/** Two focal-length conventions are 4 % apart and the tag is a rounded integer: REFERENCES on Exif 0xA405. */
+const FOCAL_RELATIVE_SD = 0.04;
+const FILM_DIAGONAL_MM = 43.2666;
+
+/**
+ * Works out the face's geometry from its four corners and its size.
+ * @param info - The photo's header.
+ * @param settings - The print's settings; `facePx` and `face` are used.
+ * @returns Geometry with scales; nothing is decoded.
+ * @throws {InputError} `corners-missing`, `corners-outside`, `corners-crossed`, or `record-field` when the
+ * face's size is not told and no physical reference tells it.
+ */
+export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeometry {
+  const cornersPx = settings.facePx;
+  if (cornersPx === undefined) {
+    throw new InputError(
+      'corners-missing',
+      'The four corners of the face are not given.',
+      'Add --face "x,y x,y x,y x,y": top-left, top-right, bottom-right, bottom-left, in px of the upright photo.',
+      'facePx',
+    );
+  }
+  checkCorners(cornersPx, info.widthPx, info.heightPx);
+  const [topLeft, topRight, bottomRight, bottomLeft] = cornersPx;
+  const faceWidthPx = (lengthPx(topLeft, topRight) + lengthPx(bottomLeft, bottomRight)) / 2;
+  const faceHeightPx = (lengthPx(topLeft, bottomLeft) + lengthPx(topRight, bottomRight)) / 2;
+  const { widthMm, heightMm } = faceSize(settings, info, faceWidthPx, faceHeightPx);
+
+  const mirrored = settings.face.leadingCorner === 'right';
+  const ordered = mirrored ? [topRight, topLeft, bottomLeft, bottomRight] : cornersPx;
+  const boxMm: PointPx[] = [
+    [0, 0],
+    [widthMm, 0],
+    [widthMm, heightMm],
+    [0, heightMm],
+  ];
+  const mmToPx = homographyFromPoints(boxMm, ordered);
+  const middle = localScale(mmToPx, widthMm / 2, heightMm / 2);
+
+  const edgeSd = (Math.SQRT2 * GIVEN_CORNER_SD_PX) / faceWidthPx;
+  // A wrong height of one end tilts the plane: to first order the scale at that end errs by the difference of
+  // the two heights' relative errors, while the length of the whole wall does not.
+  const tiltSd = (2 * GIVEN_CORNER_SD_PX) / faceHeightPx;
+  const scales: Scale[] = [
+    {
+      kind: 'face',
+      class: 'commanded',
+      perCommanded: { value: 1, sd: combineSd(COMMANDED_SIZE_RELATIVE_SD, edgeSd) },
+    },
+    ...physicalScales(
+      settings.references,
+      invertHomography(mmToPx),
+      faceWidthPx,
+      widthMm,
+      GIVEN_CORNER_SD_PX,
+      info.dotsPerInch,
+    ),
+  ];
+  const focalPx = focalLengthPx(info);
+  return {
+    cornersPx,
+    cornerSdPx: GIVEN_CORNER_SD_PX,
+    widthMm,
+    heightMm,
+    bottomMm: settings.face.bottomMm,
+    mmToPx,
+    pxPerMm: { alongWall: middle.alongX, alongHeight: middle.alongY },
+    mirrored,
+    scales,
+    lengthRelativeSd: combineSd(COMMANDED_SIZE_RELATIVE_SD, edgeSd, tiltSd),
+    bottomSdMm: combineSd(BOTTOM_EDGE_SD_MM, GIVEN_CORNER_SD_PX / middle.alongY),
+    ...(focalPx === undefined ? {} : { pose: poseWithSd(mmToPx, focalPx, info, widthMm, heightMm) }),
+  };
+}
+
+/**
+ * Decodes the face's part of the photo and flattens it at its native resolution.
+ * @param bytes - The photo's bytes.
+ * @param info - The photo's header.
+ * @param geometry - Where the face is.
+ * @returns The face with its image.
+ * @throws {InputError} `photo-damaged`.
+ */
+export async function rectifyFace(bytes: Uint8Array, info: PhotoInfo, geometry: FaceGeometry): Promise<Face> {
+  const region = regionAround(geometry.cornersPx, info);
+  const codes = await decodeRegion(bytes, info, region);
+  const columns = Math.max(1, Math.round(geometry.widthMm * geometry.pxPerMm.alongWall));
+  const rows = Math.max(1, Math.round(geometry.heightMm * geometry.pxPerMm.alongHeight));
+  const box: PointPx[] = [
+    [0, 0],
+    [columns, 0],
+    [columns, rows],
+    [0, rows],
+  ];
+  const { widthMm, heightMm, mmToPx } = geometry;
+  const boxMm: PointPx[] = [
+    [0, 0],
+    [widthMm, 0],
+    [widthMm, heightMm],
+    [0, heightMm],
+  ];
+  const inRegion = boxMm.map(([x, y]): PointPx => {
+    const [px, py] = applyHomography(mmToPx, x, y);
+    return [px - region.left, py - region.top];
+  });
+  const image = rectify(codes, linearLut(info.bits), homographyFromPoints(box, inRegion), rows, columns);
+  return {
+    ...geometry,
+    image,
+    imagePxPerMm: { alongWall: columns / widthMm, alongHeight: rows / heightMm },
+    clippedShare: shareAbove(image.data, CLIPPED_LIGHT),
+  };
+}
+
+/** Commanded size from the record; where it is silent, the size that a physical reference shows. */
+function faceSize(
+  settings: PrintSettings,
+  info: PhotoInfo,
+  faceWidthPx: Px,
+  faceHeightPx: Px,
+): { widthMm: Mm; heightMm: Mm } {
+  const { widthMm, heightMm } = settings.face;
+  if (widthMm !== undefined && heightMm !== undefined) return { widthMm, heightMm };
+  const mmPerPx = physicalMmPerPx(settings.references, info.dotsPerInch);
+  if (mmPerPx === undefined) {
+    const field = widthMm === undefined ? 'face.widthMm' : 'face.heightMm';
+    throw new InputError(
+      'record-field',
+      `The print record does not say ${field}, and nothing else in it tells the photo's scale.`,
+      "Add the face's size as it was sliced, in mm, or two points with a known distance (--two-points).",
+      field,
+    );
+  }
+  return { widthMm: widthMm ?? faceWidthPx * mmPerPx, heightMm: heightMm ?? faceHeightPx * mmPerPx };
+}
+
+/** Mean scale of the face's plane by a reference that needs no face size. */
+function physicalMmPerPx(
+  references: readonly PrintReference[],
+  tagDotsPerInch: number | undefined,
+): number | undefined {
+  for (const reference of references) {
+    if (reference.kind === 'two-points') return reference.distanceMm / lengthPx(reference.aPx, reference.bPx);
+    const dotsPerInch = reference.kind === 'dpi' ? (reference.dotsPerInch ?? tagDotsPerInch) : undefined;
+    if (dotsPerInch !== undefined) return MM_PER_INCH / dotsPerInch;
+  }
+  return undefined;
+}
+
+function poseWithSd(
+  mmToPx: Float64Array,
+  focalPx: Px,
+  info: PhotoInfo,
+  widthMm: Mm,
+  heightMm: Mm,
+): PlanePose & { distanceSdMm: Mm } {
+  const centre = [info.widthPx / 2, info.heightPx / 2] as const;
+  const pose = poseOfPlane(mmToPx, focalPx, centre, [widthMm / 2, heightMm / 2]);
+  return { ...pose, distanceSdMm: FOCAL_RELATIVE_SD * pose.distanceMm };
+}
+
+/**
+ * Focal length in px by equal diagonal angle.
+ * @see CIPA DCG-001, as quoted in the project's references: f_px = f35 · diagonal px / 43.2666 mm.
+ */
+function focalLengthPx(info: PhotoInfo): Px | undefined {
+  const f35 = info.capture.focalLength35Mm;
+  return f35 === undefined ? undefined : (f35 * Math.hypot(info.widthPx, info.heightPx)) / FILM_DIAGONAL_MM;
+}
+
+function regionAround(corners: CornersPx, info: PhotoInfo): RegionPx {
+  const xs = corners.map(([x]) => x);
+  const ys = corners.map(([, y]) => y);
+  const left = Math.max(0, Math.floor(Math.min(...xs)) - MARGIN_PX);
+  const top = Math.max(0, Math.floor(Math.min(...ys)) - MARGIN_PX);
+  const right = Math.min(info.widthPx, Math.ceil(Math.max(...xs)) + MARGIN_PX);
+  const bottom = Math.min(info.heightPx, Math.ceil(Math.max(...ys)) + MARGIN_PX);
+  return { left, top, width: right - left, height: bottom - top };
+}
+
+function lengthPx(a: PointPx, b: PointPx): Px {
+  return Math.hypot(b[0] - a[0], b[1] - a[1]);
+}
+
+function shareAbove(values: Float32Array, threshold: number): number {
+  let count = 0;
+  for (let i = 0; i < values.length; i += 1) if ((values[i] ?? 0) >= threshold) count += 1;
+  return count / values.length;
+}

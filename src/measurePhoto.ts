@@ -1,0 +1,144 @@
+import { decideBand, type Decision } from './band/decide.js';
+import type { GreyImage } from './core/image.js';
+import type { Mm } from './core/units.js';
+import { locateFace, rectifyFace, type Face } from './face/rectifyFace.js';
+import { inspectPhoto } from './photo/decode.js';
+import type { PrintRecord } from './print/record.js';
+import { settlePrint } from './print/settle.js';
+import { makeProfiles, type Profiles } from './profiles/makeProfiles.js';
+import { makeReading } from './reading/makeReading.js';
+import type { Reading } from './reading/schema.js';
+import { heightSpectrum, type HeightSpectrum } from './ripple/heightSpectra.js';
+import { fittedProfile, type FittedProfile } from './ripple/jointFit.js';
+import { measureRipples, type Ripples } from './ripple/measureRipples.js';
+import { VERSION } from './version.js';
+
+/** What a measurement may be asked for beside the band. */
+export interface MeasureOptions {
+  /** Only the frequency by spacing is wanted, as a quick re-check. @default false */
+  readonly spacingOnly?: boolean;
+}
+
+/** One height's profile with the fitted ripple, and its spectrum. */
+export interface HeightView {
+  readonly heightMm: Mm;
+  readonly profile: FittedProfile;
+  readonly spectrum: HeightSpectrum;
+}
+
+/** What a picture of a reading needs beside the reading: it is not kept. */
+export interface ReadingView {
+  /** The flattened face, leading corner at the left; linear light, shape (rows, columns). */
+  readonly face: GreyImage;
+  /** Where the ripples are strongest; absent when nothing could be fitted. */
+  readonly strongest?: HeightView;
+  /** Next to the best height; absent when nothing is proposed. */
+  readonly best?: HeightView;
+}
+
+/** A reading with what its picture needs. */
+export interface Measurement {
+  readonly reading: Reading;
+  readonly view: ReadingView;
+}
+
+/**
+ * Measures the ringing on one photo of a test tower's face.
+ * @param bytes - The photo: JPEG, PNG, WebP, TIFF or AVIF; not modified.
+ * @param record - What is known of the print, from `parsePrintRecord`.
+ * @param options - What is asked for.
+ * @returns The reading: a proposal or a refusal, with every number that could be measured.
+ * @throws {InputError} When the photo or its corners cannot be used.
+ */
+export async function measurePhoto(
+  bytes: Uint8Array,
+  record: PrintRecord,
+  options: MeasureOptions = {},
+): Promise<Reading> {
+  return (await measureForPicture(bytes, record, options)).reading;
+}
+
+/**
+ * The same, with what a picture of the reading needs.
+ * @param bytes - The photo.
+ * @param record - What is known of the print.
+ * @param options - What is asked for.
+ * @returns Reading and view.
+ * @throws {InputError} When the photo or its corners cannot be used.
+ */
+export async function measureForPicture(
+  bytes: Uint8Array,
+  record: PrintRecord,
+  options: MeasureOptions = {},
+): Promise<Measurement> {
+  const { settings, assumptions } = settlePrint(record);
+  const info = await inspectPhoto(bytes);
+  const geometry = locateFace(info, settings);
+  const face = await rectifyFace(bytes, info, geometry);
+  const profiles = makeProfiles(face, settings);
+  const ripples = measureRipples(profiles, settings);
+  const spectra = profiles.bands.map((_, band) =>
+    ripples === undefined ? undefined : heightSpectrum(ripples.fit, profiles, band),
+  );
+  const decision = decideBand({
+    settings,
+    geometry,
+    profiles,
+    ripples,
+    spacingOnly: options.spacingOnly ?? false,
+    assumed: new Set(assumptions.map((assumption) => assumption.field)),
+  });
+  const reading = makeReading({
+    version: VERSION,
+    bytes,
+    info,
+    record,
+    settings,
+    assumptions,
+    geometry: face,
+    profiles,
+    ripples,
+    spectra,
+    decision,
+  });
+  return { reading, view: makeView(face, profiles, ripples, spectra, decision) };
+}
+
+function makeView(
+  face: Face,
+  profiles: Profiles,
+  ripples: Ripples | undefined,
+  spectra: readonly (HeightSpectrum | undefined)[],
+  decision: Decision,
+): ReadingView {
+  const at = (band: number | undefined): HeightView | undefined => {
+    const spectrum = band === undefined ? undefined : spectra[band];
+    if (band === undefined || ripples === undefined || spectrum === undefined) return undefined;
+    const profile = fittedProfile(ripples.fit, profiles, band);
+    return profile && { heightMm: profiles.bands[band]?.heightMm ?? 0, profile, spectrum };
+  };
+  const { proposal } = decision;
+  const bestMm = proposal.state === 'proposed' ? proposal.bestHeightMm.value : undefined;
+  const strongest = at(leastBy(profiles, (band) => -clearness(ripples, band)));
+  const best =
+    bestMm === undefined
+      ? undefined
+      : at(leastBy(profiles, (band) => Math.abs((profiles.bands[band]?.heightMm ?? 0) - bestMm)));
+  return {
+    face: face.image,
+    ...(strongest === undefined ? {} : { strongest }),
+    ...(best === undefined ? {} : { best }),
+  };
+}
+
+/** Amplitude of a band's ripples in units of its own uncertainty. */
+function clearness(ripples: Ripples | undefined, band: number): number {
+  const at = ripples?.amplitudes[band];
+  return at === undefined ? -1 : Math.hypot(at.amplitude.re, at.amplitude.im) / at.sd;
+}
+
+function leastBy(profiles: Profiles, cost: (band: number) => number): number | undefined {
+  let least: number | undefined;
+  for (const band of profiles.bands.keys()) if (least === undefined || cost(band) < cost(least)) least = band;
+  return least;
+}

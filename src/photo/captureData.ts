@@ -1,0 +1,41 @@
+import readExif from 'exif-reader';
+import type { Mm } from '../core/units.js';
+
+/** What the camera wrote about taking the photo. Its position is never read. */
+export interface CaptureData {
+  /** Local time of the camera's clock without a zone, like `2026-03-14T18:02:11`. */
+  readonly takenAt?: string;
+  readonly focalLengthMm?: Mm;
+  /** Focal length of the same field of view on 36 × 24 mm film, mm, a rounded whole number. */
+  readonly focalLength35Mm?: Mm;
+}
+
+/**
+ * Reads capture time and focal lengths from EXIF; anything unreadable counts as absent.
+ * @param exif - The EXIF block, or undefined.
+ * @returns The fields that are there.
+ * @see CIPA DC-008 (Exif 2.3) tags 0x9003, 0x920A, 0xA405 (from memory).
+ */
+export function readCaptureData(exif: Uint8Array | undefined): CaptureData {
+  if (exif === undefined) return {};
+  let photo: ReturnType<typeof readExif>['Photo'];
+  try {
+    photo = readExif(Buffer.from(exif)).Photo;
+  } catch {
+    return {}; // A damaged EXIF block costs the focal length, never the measurement.
+  }
+  const taken = photo?.DateTimeOriginal;
+  return {
+    // The reader takes the camera's local time for UTC, so its UTC fields are the local ones.
+    // A clock that was never set writes zeros, which the reader takes for November 1899.
+    ...(taken instanceof Date && taken.getUTCFullYear() >= 1900
+      ? { takenAt: taken.toISOString().slice(0, 19) }
+      : {}),
+    ...(isLength(photo?.FocalLength) ? { focalLengthMm: photo.FocalLength } : {}),
+    ...(isLength(photo?.FocalLengthIn35mmFilm) ? { focalLength35Mm: photo.FocalLengthIn35mmFilm } : {}),
+  };
+}
+
+function isLength(value: unknown): value is number {
+  return typeof value === 'number' && Number.isFinite(value) && value > 0;
+}

@@ -1,0 +1,179 @@
+import ndarray from 'ndarray';
+import sharp, { type Metadata } from 'sharp';
+import { InputError } from '../core/errors.js';
+import type { CodeImage } from '../core/image.js';
+import type { Px } from '../core/units.js';
+import { uprightView } from '../imaging/orientation.js';
+import { readCaptureData, type CaptureData } from './captureData.js';
+
+/** The largest photo that is read, in pixels. Phones of 108 megapixels fit. */
+const MAX_PIXELS = 120e6;
+
+const FORMATS = 'JPEG, PNG, WebP, TIFF or AVIF';
+
+/** What a photo's header says, before any pixel is decoded. */
+export interface PhotoInfo {
+  readonly format: 'jpeg' | 'png' | 'webp' | 'tiff' | 'avif';
+  /** Size of the upright picture, px. */
+  readonly widthPx: Px;
+  readonly heightPx: Px;
+  /** EXIF orientation of the stored raster, 1 to 8. */
+  readonly orientation: number;
+  /** Bits per code value after decoding. */
+  readonly bits: 8 | 16;
+  /** The file's resolution tag, dots per inch; a scan's scale, meaningless in a camera's photo. */
+  readonly dotsPerInch?: number;
+  readonly capture: CaptureData;
+}
+
+/** A rectangle of the upright photo, whole px. */
+export interface RegionPx {
+  readonly left: number;
+  readonly top: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+/**
+ * Reads a photo's header: format, upright size, bit depth, capture data.
+ * @param bytes - The file's bytes; not modified.
+ * @returns What the header says. Nothing about the position where the photo was taken is read.
+ * @throws {InputError} `file-empty`, `photo-format`, `photo-too-large` or `photo-damaged`.
+ */
+export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
+  if (bytes.length === 0) {
+    throw new InputError(
+      'file-empty',
+      'The photo has no bytes in it.',
+      'Copy it from the camera again, and check that the copy is as large as the original.',
+    );
+  }
+  if (looksLikeSvg(bytes)) throw formatError('The file is an SVG drawing, not a photo.');
+  if (looksLikeHeic(bytes)) throw formatError('The photo is HEIC, which is not read yet.');
+  const meta = await readMetadata(bytes);
+  const format = meta.format === 'heif' && meta.compression === 'av1' ? 'avif' : meta.format;
+  if (format !== 'jpeg' && format !== 'png' && format !== 'webp' && format !== 'tiff' && format !== 'avif') {
+    throw formatError(`The file is ${format}, which is not read as a photo.`);
+  }
+  const orientation = meta.orientation ?? 1;
+  const turned = orientation >= 5;
+  return {
+    format,
+    widthPx: turned ? meta.height : meta.width,
+    heightPx: turned ? meta.width : meta.height,
+    orientation,
+    bits: meta.depth === 'ushort' ? 16 : 8,
+    ...(meta.density === undefined ? {} : { dotsPerInch: meta.density }),
+    capture: readCaptureData(meta.exif),
+  };
+}
+
+/**
+ * Decodes a rectangle of the photo as grey codes (luminance, still coded by the sRGB curve).
+ * @param bytes - The file's bytes; not modified.
+ * @param info - The photo's header.
+ * @param region - Rectangle of the upright photo, inside it.
+ * @returns Upright view, shape (region.height, region.width).
+ * @throws {InputError} `photo-damaged` when the picture breaks off or its data is damaged.
+ */
+export async function decodeRegion(bytes: Uint8Array, info: PhotoInfo, region: RegionPx): Promise<CodeImage> {
+  const stored = storedRegion(region, info);
+  // Decoding goes on to the last row, beyond the face, so that a file that breaks off is noticed.
+  const storedHeightPx = info.orientation >= 5 ? info.widthPx : info.heightPx;
+  const height = storedHeightPx - stored.top;
+  try {
+    const picture = sharp(bytes, { failOn: 'warning', limitInputPixels: MAX_PIXELS })
+      .extract({ left: stored.left, top: stored.top, width: stored.width, height })
+      .flatten()
+      .toColourspace(info.bits === 16 ? 'grey16' : 'b-w')
+      .raw({ depth: info.bits === 16 ? 'ushort' : 'uchar' });
+    const { data, info: raw } = await picture.toBuffer({ resolveWithObject: true });
+    const codes: CodeImage =
+      info.bits === 16
+        ? ndarray(
+            new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2),
+            [stored.height, stored.width],
+            [stored.width * raw.channels, raw.channels],
+          )
+        : ndarray(
+            new Uint8Array(data.buffer, data.byteOffset, data.byteLength),
+            [stored.height, stored.width],
+            [stored.width * raw.channels, raw.channels],
+          );
+    return uprightView(codes, info.orientation);
+  } catch (error) {
+    throw damagedError(error);
+  }
+}
+
+/** The rectangle of the stored raster that an upright rectangle comes from. */
+function storedRegion(upright: RegionPx, info: PhotoInfo): RegionPx {
+  const { left, top, width, height } = upright;
+  const right = info.widthPx - left - width;
+  const bottom = info.heightPx - top - height;
+  // Each row: the stored raster's left and top edges lie at which sides of the upright one.
+  switch (info.orientation) {
+    case 2:
+      return { left: right, top, width, height };
+    case 3:
+      return { left: right, top: bottom, width, height };
+    case 4:
+      return { left, top: bottom, width, height };
+    case 5:
+      return { left: top, top: left, width: height, height: width };
+    case 6:
+      return { left: top, top: right, width: height, height: width };
+    case 7:
+      return { left: bottom, top: right, width: height, height: width };
+    case 8:
+      return { left: bottom, top: left, width: height, height: width };
+    default:
+      return upright;
+  }
+}
+
+async function readMetadata(bytes: Uint8Array): Promise<Metadata> {
+  try {
+    return await sharp(bytes, { limitInputPixels: MAX_PIXELS }).metadata();
+  } catch (error) {
+    const text = String(error);
+    if (text.includes('pixel limit')) {
+      throw new InputError(
+        'photo-too-large',
+        'The photo has more than 120 megapixels.',
+        'Crop it to the tower and its reference, or take it at a lower resolution.',
+      );
+    }
+    if (text.includes('unsupported image format')) throw formatError('The file is not a picture.');
+    throw damagedError(error);
+  }
+}
+
+/** SVG is refused before the decoder sees it: a small file can unfold into an endless one. */
+function looksLikeSvg(bytes: Uint8Array): boolean {
+  const head = new TextDecoder('latin1').decode(bytes.subarray(0, 4096));
+  return /<svg[\s>]/i.test(head);
+}
+
+/**
+ * The decoder calls a HEIC photo damaged, since it knows no HEVC: its brands tell.
+ * @see ISO/IEC 14496-12 (`ftyp` box), ISO/IEC 23008-12 annex B (HEVC brands), AVIF (`avif`); from memory.
+ */
+function looksLikeHeic(bytes: Uint8Array): boolean {
+  const head = new TextDecoder('latin1').decode(bytes.subarray(0, 64));
+  const brands = head.slice(8, bytes[3]); // the box is never as long as 256 bytes
+  return head.slice(4, 8) === 'ftyp' && /hei[cxms]|hev[cx]/.test(brands) && !brands.includes('avif');
+}
+
+function formatError(what: string): InputError {
+  return new InputError('photo-format', what, `Give a photo as ${FORMATS}.`);
+}
+
+function damagedError(error: unknown): InputError {
+  const detail = error instanceof Error ? (error.message.split('\n')[0] ?? '') : '';
+  return new InputError(
+    'photo-damaged',
+    `The photo breaks off or is damaged${detail === '' ? '' : ` (${detail})`}.`,
+    'Copy it from the camera again; if the copy is damaged as well, take a new photo.',
+  );
+}

@@ -1,0 +1,233 @@
+import type { Hz, Mm } from '../core/units.js';
+import type { Face } from '../face/rectifyFace.js';
+import { ladderHzAt } from '../print/ladder.js';
+import type { PrintSettings } from '../print/settle.js';
+import { median, runningMedian } from '../signal/median.js';
+
+/** A stretch of the face that starts where the machine was last kicked. Mm from the leading corner. */
+export interface Wall {
+  readonly startMm: Mm;
+  readonly endMm: Mm;
+  readonly startsAt: 'leading-corner' | 'slot';
+}
+
+/** One profile: log brightness along the face, averaged over a few layers. */
+export interface Band {
+  /** Height of its middle above the bed, mm. */
+  readonly heightMm: Mm;
+  /** The ladder's frequency there; undefined where the shaper was off. */
+  readonly ladderHz: Hz | undefined;
+  /** Natural logarithm of brightness less its mean over the usable columns, shape (positions,). */
+  readonly values: Float64Array;
+}
+
+/** A line drawn across the face. */
+export interface PenLine {
+  /** Height of its middle above the bed, mm. */
+  readonly heightMm: Mm;
+  readonly widthMm: Mm;
+}
+
+/** The profiles of a face. All positions are mm from the leading corner. */
+export interface Profiles {
+  readonly walls: readonly Wall[];
+  readonly stepMm: Mm;
+  /** Middles of the bins, shape (positions,). */
+  readonly positionsMm: Float64Array;
+  /** 1 where a column may be used, 0 where a slot, a dark stripe or the far edge spoils it. */
+  readonly usable: Uint8Array;
+  /** From the bottom up; bands spoilt by a pen line or by the face's edges are left out. */
+  readonly bands: readonly Band[];
+  readonly penLine: PenLine | undefined;
+}
+
+/** Bins along the wall, mm, and bands over the height, mm: DESIGN 5.2. */
+const BIN_MM = 0.125;
+const BAND_MM = 1;
+/** Left out at top and bottom: the outline is uncertain by 0.3 mm and the first layer stands out. */
+const EDGE_MM = 0.6;
+/** Left out at the far end: the corner there is rounded and its edge shines. */
+const FAR_END_MM = 0.8;
+/** Left out beside a slot. */
+const SLOT_MARGIN_MM = 0.6;
+/** A row this far from its surroundings in log brightness is a pen line (about 25 % darker or lighter). */
+const PEN_CONTRAST = 0.25;
+const PEN_WINDOW_MM = 4;
+/** A column this much darker than its surroundings in log brightness is a slot or a deep stripe. */
+const DARK_COLUMN = 0.35;
+const DARK_COLUMN_WINDOW_MM = 5;
+/** The darkest light that counts; black would have no logarithm. Half an 8-bit code of linear light. */
+const LEAST_LIGHT = 1.5e-4;
+
+/**
+ * Takes one profile along the face for each band of about 1 mm of height.
+ * @param face - The flattened face.
+ * @param settings - The print's settings: layers, ladder, slots.
+ * @returns Profiles from the bottom up, with what was left out.
+ */
+export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
+  const stepMm = Math.max(BIN_MM, 1 / face.imagePxPerMm.alongWall);
+  const bins = Math.floor(face.widthMm / stepMm);
+  const positionsMm = Float64Array.from({ length: bins }, (_, i) => (i + 0.5) * stepMm);
+  const sliceLayers = Math.max(1, Math.ceil(1.5 / (settings.layerHeightMm * face.imagePxPerMm.alongHeight)));
+  const sliceMm = sliceLayers * settings.layerHeightMm;
+  const slices = sliceProfiles(face, stepMm, bins, sliceMm);
+
+  const rowLevels = Float64Array.from(slices, (slice) => median(slice));
+  const pen = findPenLine(rowLevels, sliceMm);
+  const spoilt = new Uint8Array(slices.length);
+  spoilt.set(pen.mask);
+  const edgeSlices = Math.max(1, Math.round(EDGE_MM / sliceMm));
+  spoilt.fill(1, 0, edgeSlices);
+  spoilt.fill(1, Math.max(0, slices.length - edgeSlices));
+
+  const usable = usableColumns(slices, spoilt, positionsMm, stepMm, settings);
+  return {
+    walls: wallsOf(settings, face.widthMm),
+    stepMm,
+    positionsMm,
+    usable,
+    bands: makeBands(slices, spoilt, usable, sliceMm, face.bottomMm, settings),
+    penLine:
+      pen.line === undefined
+        ? undefined
+        : { heightMm: face.bottomMm + pen.line.heightMm, widthMm: pen.line.widthMm },
+  };
+}
+
+/** Log brightness in (slice, bin), slice 0 at the bottom edge; light is averaged before the logarithm. */
+function sliceProfiles(face: Face, stepMm: Mm, bins: number, sliceMm: Mm): readonly Float64Array[] {
+  const [rows, columns] = face.image.shape as [number, number];
+  const light = face.image.data;
+  const count = Math.max(1, Math.floor(face.heightMm / sliceMm + 0.01));
+  const slices = Array.from({ length: count }, () => new Float64Array(bins));
+  const rowsIn = new Uint32Array(count);
+  const sums = new Float64Array(columns + 1);
+  const pxPerBin = stepMm * face.imagePxPerMm.alongWall;
+  for (let row = 0; row < rows; row += 1) {
+    const heightMm = (rows - row - 0.5) / face.imagePxPerMm.alongHeight;
+    const index = Math.floor(heightMm / sliceMm);
+    if (index >= count) continue;
+    for (let column = 0; column < columns; column += 1) {
+      sums[column + 1] = sums[column]! + light[row * columns + column]!;
+    }
+    const slice = slices[index]!;
+    let before = 0;
+    for (let bin = 0; bin < bins; bin += 1) {
+      // Exact mean of the piecewise constant light over the bin: bins and px need not line up.
+      const edge = Math.min(columns, (bin + 1) * pxPerBin);
+      const whole = Math.min(columns - 1, Math.floor(edge));
+      const after = sums[whole]! + (edge - whole) * (sums[whole + 1]! - sums[whole]!);
+      slice[bin] = slice[bin]! + Math.log(Math.max(LEAST_LIGHT, (after - before) / pxPerBin));
+      before = after;
+    }
+    rowsIn[index] = rowsIn[index]! + 1;
+  }
+  return slices.map((slice, index) => slice.map((value) => value / Math.max(1, rowsIn[index]!)));
+}
+
+/** Rows that stand out from their surroundings, and the widest run of them as a line. */
+function findPenLine(levels: Float64Array, sliceMm: Mm): { mask: Uint8Array; line: PenLine | undefined } {
+  const smooth = runningMedian(levels, Math.round(PEN_WINDOW_MM / sliceMm));
+  const marked = Array.from(levels, (level, i) => Math.abs(level - smooth[i]!) > PEN_CONTRAST);
+  const margin = Math.max(1, Math.round(0.4 / sliceMm));
+  const mask = new Uint8Array(levels.length);
+  let best: { first: number; last: number } | undefined;
+  let first = 0;
+  marked.forEach((is, i) => {
+    if (!is) return;
+    mask.fill(1, Math.max(0, i - margin), i + margin + 1);
+    if (i === 0 || !marked[i - 1]) first = i;
+    if (best === undefined || i - first > best.last - best.first) best = { first, last: i };
+  });
+  const run = best as { first: number; last: number } | undefined;
+  const atAnEdge =
+    run === undefined || run.first * sliceMm < EDGE_MM || (levels.length - run.last) * sliceMm < EDGE_MM;
+  if (atAnEdge) return { mask, line: undefined };
+  // The middle is weighed by how far each row stands out: a line drawn by hand is not as wide as its slices.
+  let weight = 0;
+  let moment = 0;
+  for (let i = Math.max(0, run.first - margin); i <= Math.min(levels.length - 1, run.last + margin); i += 1) {
+    const out = Math.abs(levels[i]! - smooth[i]!);
+    weight += out;
+    moment += out * (i + 0.5) * sliceMm;
+  }
+  return { mask, line: { heightMm: moment / weight, widthMm: (run.last - run.first + 1) * sliceMm } };
+}
+
+function usableColumns(
+  slices: readonly Float64Array[],
+  spoilt: Uint8Array,
+  positionsMm: Float64Array,
+  stepMm: Mm,
+  settings: PrintSettings,
+): Uint8Array {
+  const good = slices.filter((_, i) => spoilt[i] === 0);
+  const level = positionsMm.map((_, bin) => median(good.map((slice) => slice[bin]!)));
+  const smooth = runningMedian(level, Math.round(DARK_COLUMN_WINDOW_MM / stepMm));
+  const usable = new Uint8Array(positionsMm.length).fill(1);
+  const margin = Math.round(SLOT_MARGIN_MM / stepMm);
+  level.forEach((value, bin) => {
+    if (value - smooth[bin]! < -DARK_COLUMN) usable.fill(0, Math.max(0, bin - margin), bin + margin + 1);
+  });
+  for (const slot of settings.slots) {
+    const half = slot.widthMm / 2 + SLOT_MARGIN_MM;
+    positionsMm.forEach((x, bin) => {
+      if (Math.abs(x - slot.centreFromLeadingCornerMm) < half) usable[bin] = 0;
+    });
+  }
+  const end = positionsMm[positionsMm.length - 1]! - FAR_END_MM;
+  positionsMm.forEach((x, bin) => {
+    if (x > end) usable[bin] = 0;
+  });
+  return usable;
+}
+
+function makeBands(
+  slices: readonly Float64Array[],
+  spoilt: Uint8Array,
+  usable: Uint8Array,
+  sliceMm: Mm,
+  bottomMm: Mm,
+  settings: PrintSettings,
+): readonly Band[] {
+  const perBand = Math.max(1, Math.round(BAND_MM / sliceMm));
+  const columns = usable.reduce((sum, use) => sum + use, 0);
+  const bands: Band[] = [];
+  for (let start = 0; start + perBand <= slices.length; start += perBand) {
+    const good: number[] = [];
+    for (let i = start; i < start + perBand; i += 1) if (spoilt[i] === 0) good.push(i);
+    if (good.length <= perBand / 2) continue;
+    const values = new Float64Array(usable.length);
+    for (const i of good)
+      slices[i]!.forEach((value, bin) => (values[bin] = values[bin]! + value / good.length));
+    const mean = values.reduce((sum, value, bin) => sum + usable[bin]! * value, 0) / columns;
+    const middle = good.reduce((sum, i) => sum + i + 0.5, 0) / good.length;
+    const heightMm = bottomMm + middle * sliceMm;
+    // The whole band must be shaped, or its profile mixes two ways of moving.
+    const half = (perBand / 2) * sliceMm - settings.layerHeightMm / 2;
+    const shaped =
+      ladderHzAt(settings.ladder, heightMm - half) !== undefined &&
+      ladderHzAt(settings.ladder, heightMm + half) !== undefined;
+    bands.push({
+      heightMm,
+      ladderHz: shaped ? ladderHzAt(settings.ladder, heightMm)?.value : undefined,
+      values: values.map((value) => value - mean),
+    });
+  }
+  return bands;
+}
+
+/** A slot kicks the machine again, so a new wall starts behind it. */
+function wallsOf(settings: PrintSettings, widthMm: Mm): readonly Wall[] {
+  const slots = [...settings.slots].sort((a, b) => a.centreFromLeadingCornerMm - b.centreFromLeadingCornerMm);
+  const starts: Wall[] = [];
+  let startMm = 0;
+  let startsAt: Wall['startsAt'] = 'leading-corner';
+  for (const slot of slots) {
+    starts.push({ startMm, endMm: slot.centreFromLeadingCornerMm - slot.widthMm / 2, startsAt });
+    startMm = slot.centreFromLeadingCornerMm + slot.widthMm / 2;
+    startsAt = 'slot';
+  }
+  return [...starts, { startMm, endMm: widthMm, startsAt }];
+}

@@ -1,0 +1,186 @@
+import { createHash } from 'node:crypto';
+import { combineSd, type Estimate } from '../core/estimate.js';
+import type { Decision, Proposal } from '../band/decide.js';
+import { COMMANDED_SIZE_RELATIVE_SD } from '../face/scales.js';
+import type { FaceGeometry } from '../face/rectifyFace.js';
+import type { PhotoInfo } from '../photo/decode.js';
+import { ladderHzAt, layerAt } from '../print/ladder.js';
+import type { PrintRecord } from '../print/record.js';
+import type { Assumption, PrintSettings } from '../print/settle.js';
+import type { Profiles } from '../profiles/makeProfiles.js';
+import type { HeightSpectrum } from '../ripple/heightSpectra.js';
+import { spacingMm, type Ripples } from '../ripple/measureRipples.js';
+import { adviceFor } from './advice.js';
+import type { Reading } from './schema.js';
+import { collectWarnings } from './warnings.js';
+
+/** Everything that the stages found, to be put on record. */
+export interface ReadingParts {
+  readonly version: string;
+  readonly bytes: Uint8Array;
+  readonly info: PhotoInfo;
+  readonly record: PrintRecord;
+  readonly settings: PrintSettings;
+  readonly assumptions: readonly Assumption[];
+  readonly geometry: FaceGeometry & { readonly clippedShare?: number };
+  readonly profiles: Profiles | undefined;
+  readonly ripples: Ripples | undefined;
+  /** One for each band of the profiles. */
+  readonly spectra: readonly (HeightSpectrum | undefined)[];
+  readonly decision: Decision;
+}
+
+/**
+ * Puts the results of all stages into one reading.
+ * @param parts - What the stages found.
+ * @returns Plain data that survives JSON.
+ */
+export function makeReading(parts: ReadingParts): Reading {
+  const { info, settings, geometry, profiles, ripples, decision } = parts;
+  const { capture } = info;
+  const spacing = decision.spacingCheck;
+  return {
+    schema: 'stillband/reading@1',
+    versions: { stillband: parts.version },
+    photos: [
+      {
+        sha256: createHash('sha256').update(parts.bytes).digest('hex'),
+        bytes: parts.bytes.length,
+        format: info.format,
+        widthPx: info.widthPx,
+        heightPx: info.heightPx,
+        ...capture,
+      },
+    ],
+    printRecord: parts.record,
+    assumptions: [...parts.assumptions],
+    face: faceOf(parts, spacing.spacingMm?.value),
+    scales: geometry.scales.map((scale) => ({ ...scale })),
+    walls: (profiles?.walls ?? []).map((wall) => ({ ...wall })),
+    heights: heightsOf(parts),
+    ...(decision.ringing === undefined
+      ? {}
+      : { ringing: { ...decision.ringing, signalToNoise: ripples?.signalToNoise ?? 0 } }),
+    fixedPitches: (ripples?.fixedPitches ?? []).map((pitch) => ({ ...pitch })),
+    spacingCheck: { ...spacing },
+    ...nullFitOf(decision),
+    budget: decision.budget.map((line) => ({ ...line })),
+    ...penLineOf(profiles, settings, geometry),
+    proposal: proposalOf(decision),
+    warnings: collectWarnings({ settings, geometry, profiles, ripples, decision }).map((w) => ({ ...w })),
+  };
+}
+
+function faceOf(parts: ReadingParts, rippleMm: number | undefined): Reading['face'] {
+  const { geometry, settings } = parts;
+  const { pose, pxPerMm } = geometry;
+  const perPx = (resolution: number, relativeSd: number): Estimate => ({
+    value: 1 / resolution,
+    sd: relativeSd / resolution,
+  });
+  const heightPx = geometry.heightMm * pxPerMm.alongHeight;
+  const heightSd = combineSd(COMMANDED_SIZE_RELATIVE_SD, (Math.SQRT2 * geometry.cornerSdPx) / heightPx);
+  return {
+    cornersPx: geometry.cornersPx.map(([x, y]) => [x, y]) as Reading['face']['cornersPx'],
+    cornerSdPx: geometry.cornerSdPx,
+    widthMm: geometry.widthMm,
+    heightMm: geometry.heightMm,
+    bottomMm: geometry.bottomMm,
+    mirrored: geometry.mirrored,
+    mmPerPx: {
+      alongWall: perPx(pxPerMm.alongWall, geometry.lengthRelativeSd),
+      alongHeight: perPx(pxPerMm.alongHeight, heightSd),
+    },
+    ...(pose === undefined
+      ? {}
+      : {
+          pose: {
+            obliquityDeg: (pose.obliquityRad * 180) / Math.PI,
+            distanceMm: { value: pose.distanceMm, sd: pose.distanceSdMm },
+          },
+        }),
+    quality: {
+      pxPerLayer: settings.layerHeightMm * pxPerMm.alongHeight,
+      ...(rippleMm === undefined ? {} : { pxPerRipple: rippleMm * pxPerMm.alongWall }),
+      ...(geometry.clippedShare === undefined ? {} : { clippedShare: geometry.clippedShare }),
+    },
+  };
+}
+
+function heightsOf({ profiles, ripples, spectra, decision, settings }: ReadingParts): Reading['heights'] {
+  if (profiles === undefined) return [];
+  const speed = settings.speedMmPerS.value;
+  // The null fit has one entry for each shaped band with an amplitude, in the same order.
+  let fitted = 0;
+  return profiles.bands.map((band, i) => {
+    const amplitude = ripples?.amplitudes[i];
+    const spectrum = spectra[i];
+    const inNullFit = band.ladderHz !== undefined && amplitude !== undefined;
+    const index = inNullFit ? fitted++ : undefined;
+    const signed = index === undefined ? undefined : decision.nullFit?.turned[index];
+    const path = index === undefined ? undefined : decision.nullFit?.path[index];
+    return {
+      heightMm: band.heightMm,
+      layer: layerAt(band.heightMm, settings.layerHeightMm, settings.firstLayerHeightMm),
+      ...(band.ladderHz === undefined ? {} : { ladderHz: band.ladderHz }),
+      ...(spectrum === undefined
+        ? {}
+        : {
+            spacingMm: spacingOf(speed, spectrum.peakHz),
+            frequencyHz: spectrum.peakHz,
+            noise: spectrum.noiseFloor,
+          }),
+      ...(amplitude === undefined
+        ? {}
+        : {
+            amplitude: {
+              value: Math.hypot(amplitude.amplitude.re, amplitude.amplitude.im),
+              sd: amplitude.sd,
+            },
+          }),
+      ...(signed === undefined ? {} : { signedAmplitude: signed }),
+      ...(path === undefined ? {} : { fittedAmplitude: path }),
+      significant: spectrum?.significant ?? false,
+    };
+  });
+}
+
+function spacingOf(speedMmPerS: number, frequencyHz: Estimate): Estimate {
+  const value = spacingMm(speedMmPerS, frequencyHz.value);
+  return { value, sd: (value * frequencyHz.sd) / frequencyHz.value };
+}
+
+function nullFitOf(decision: Decision): Pick<Reading, 'nullFit'> {
+  const fit = decision.nullFit;
+  if (fit === undefined) return {};
+  const { naturalHz, dampingRatio, nullHz, timeOrigin, reversalF, signalBelow, signalAbove } = fit;
+  return { nullFit: { naturalHz, dampingRatio, nullHz, timeOrigin, reversalF, signalBelow, signalAbove } };
+}
+
+function penLineOf(
+  profiles: Profiles | undefined,
+  settings: PrintSettings,
+  geometry: FaceGeometry,
+): Pick<Reading, 'penLine'> {
+  const line = profiles?.penLine;
+  if (line === undefined) return {};
+  const hz = ladderHzAt(settings.ladder, line.heightMm);
+  const near = ladderHzAt(settings.ladder, line.heightMm + 0.5)?.value ?? hz?.value;
+  // A hand-drawn line is as uncertain as the edge its height is counted from, and as half its width.
+  const sd = combineSd(geometry.bottomSdMm, line.widthMm / Math.sqrt(12));
+  return {
+    penLine: {
+      heightMm: { value: line.heightMm, sd },
+      widthMm: line.widthMm,
+      ...(hz === undefined || near === undefined
+        ? {}
+        : { frequencyHz: { value: hz.value, sd: combineSd(hz.sd, 2 * (near - hz.value) * sd) } }),
+    },
+  };
+}
+
+function proposalOf(decision: Decision): Reading['proposal'] {
+  const proposal: Proposal = decision.proposal;
+  if (proposal.state !== 'refused') return proposal;
+  return { ...proposal, advice: adviceFor(proposal.reason, decision) };
+}

@@ -1,0 +1,170 @@
+import { z } from 'zod';
+import { InputError } from '../core/errors.js';
+import { REFUSAL_REASONS } from '../core/outcome.js';
+import { printRecordSchema } from '../print/record.js';
+import { WARNING_CODES } from './warnings.js';
+
+const finite = z.number();
+const estimate = z.strictObject({ value: finite, sd: finite.nonnegative() });
+const interval = estimate.extend({ low95: finite, high95: finite });
+const point = z.tuple([finite, finite]);
+
+const proposal = z.discriminatedUnion('state', [
+  z.strictObject({
+    state: z.literal('proposed'),
+    frequencyHz: interval.describe('Ladder frequency at which this axis rings least, Hz: what to enter'),
+    fromNull: interval.describe('The same from the null along the ladder alone, Hz'),
+    fromSpacing: interval.describe('The same from speed and ripple spacing alone, Hz'),
+    combined: interval.describe('Both routes together by their covariance, Hz'),
+    bestHeightMm: interval.describe('Height above the bed where ringing vanishes, mm'),
+    cleanBandMm: z
+      .strictObject({ low: finite, high: finite })
+      .describe(
+        'Heights above the bed where at most 5 % of the ringing is left (or √2 times the least that this shaper can reach), mm',
+      ),
+    goodFor: z.enum(['ZV', 'ZVD']).describe('Which shapers the 95 % interval is narrow enough for'),
+    axis: z.string(),
+  }),
+  z.strictObject({
+    state: z.literal('refused'),
+    reason: z.enum(REFUSAL_REASONS),
+    advice: z.string().describe('The one change that would help most'),
+    criterion: z.strictObject({ quantity: z.string(), value: finite, limit: finite }).optional(),
+  }),
+  z.strictObject({
+    state: z.literal('spacing-only'),
+    frequencyHz: interval.describe('Damped frequency of the axis, Hz'),
+    axis: z.string(),
+  }),
+]);
+
+/** The complete result of one photo, schema `stillband/reading@1`: plain data, units in names, no NaN. */
+export const readingSchema = z
+  .strictObject({
+    schema: z.literal('stillband/reading@1'),
+    versions: z.strictObject({ stillband: z.string() }),
+    photos: z.array(
+      z.strictObject({
+        sha256: z.string().regex(/^[0-9a-f]{64}$/),
+        bytes: z.int().positive(),
+        format: z.string(),
+        widthPx: z.int().positive().describe('Width of the upright photo'),
+        heightPx: z.int().positive(),
+        takenAt: z.string().optional().describe("Local time of the camera's clock, no zone"),
+        focalLengthMm: finite.optional(),
+        focalLength35Mm: finite.optional(),
+      }),
+    ),
+    printRecord: printRecordSchema,
+    assumptions: z.array(z.strictObject({ field: z.string(), value: z.string(), why: z.string() })),
+    face: z.strictObject({
+      cornersPx: z.tuple([point, point, point, point]),
+      cornerSdPx: finite,
+      widthMm: finite,
+      heightMm: finite,
+      bottomMm: finite,
+      mirrored: z.boolean().describe('The leading corner is on the right in the photo'),
+      mmPerPx: z.strictObject({ alongWall: estimate, alongHeight: estimate }),
+      pose: z.strictObject({ obliquityDeg: finite, distanceMm: estimate }).optional(),
+      quality: z.strictObject({
+        pxPerLayer: finite,
+        pxPerRipple: finite.optional(),
+        clippedShare: finite.optional(),
+      }),
+    }),
+    scales: z.array(
+      z.strictObject({
+        kind: z.enum(['face', 'two-points', 'dpi']),
+        class: z.enum(['commanded', 'physical']),
+        perCommanded: estimate.describe('Millimetres of its class for each commanded millimetre'),
+      }),
+    ),
+    walls: z.array(
+      z.strictObject({ startMm: finite, endMm: finite, startsAt: z.enum(['leading-corner', 'slot']) }),
+    ),
+    heights: z.array(
+      z.strictObject({
+        heightMm: finite.describe('Middle of the band above the bed'),
+        layer: z.int().nonnegative(),
+        ladderHz: finite.optional(),
+        spacingMm: estimate.optional().describe('Print speed ÷ highest line of the FFT in travel time'),
+        frequencyHz: estimate.optional(),
+        amplitude: estimate.optional().describe('At the leading corner, relative contrast of brightness'),
+        signedAmplitude: finite.optional().describe('The same, turned to the common phase'),
+        fittedAmplitude: finite.optional().describe('What the null fit says it should be'),
+        noise: finite.optional().describe('Noise floor of the spectrum, relative contrast'),
+        significant: z.boolean(),
+      }),
+    ),
+    ringing: z
+      .strictObject({ frequencyHz: estimate, dampingRatio: estimate, signalToNoise: finite })
+      .optional(),
+    fixedPitches: z.array(z.strictObject({ pitchMm: estimate, amplitude: estimate })),
+    spacingCheck: z.strictObject({
+      state: z.enum(['agrees', 'disagrees', 'not-measurable']),
+      spacingMm: estimate.optional(),
+      frequencyHz: estimate.optional(),
+      expectedNullHz: estimate.optional(),
+      explanation: z
+        .strictObject({
+          cause: z.enum(['speed', 'reversed-ladder']),
+          impliedSpeedMmPerS: finite,
+          nullHz: finite,
+          nullHeightMm: finite,
+        })
+        .optional(),
+    }),
+    nullFit: z
+      .strictObject({
+        naturalHz: finite,
+        dampingRatio: finite,
+        nullHz: finite,
+        timeOrigin: z.int(),
+        reversalF: finite,
+        signalBelow: finite,
+        signalAbove: finite,
+      })
+      .optional(),
+    budget: z.array(
+      z.strictObject({ cause: z.string(), type: z.enum(['A', 'B']), nullHz: finite, spacingHz: finite }),
+    ),
+    penLine: z
+      .strictObject({ heightMm: estimate, widthMm: finite, frequencyHz: estimate.optional() })
+      .optional(),
+    proposal,
+    warnings: z.array(z.strictObject({ code: z.enum(WARNING_CODES), text: z.string() })),
+  })
+  .describe('Complete result of one photo');
+
+/** The complete result of one photo. */
+export type Reading = z.infer<typeof readingSchema>;
+
+/**
+ * Reads a stored reading back.
+ * @param text - JSON text.
+ * @returns The reading, checked against its schema.
+ * @throws {InputError} `record-not-json` or `record-field`.
+ */
+export function parseReading(text: string): Reading {
+  let raw: unknown;
+  try {
+    raw = JSON.parse(text);
+  } catch {
+    throw new InputError(
+      'record-not-json',
+      'The reading is not valid JSON.',
+      'Use the file that --json wrote, unchanged.',
+    );
+  }
+  const parsed = readingSchema.safeParse(raw);
+  if (parsed.success) return parsed.data;
+  const issue = parsed.error.issues[0];
+  const field = issue === undefined || issue.path.length === 0 ? undefined : issue.path.join('.');
+  const what = field === undefined ? 'The reading' : `The reading's field ${field}`;
+  throw new InputError(
+    'record-field',
+    `${what} is not as expected: ${issue?.message ?? 'unknown problem'}.`,
+    'Use the file that --json wrote, unchanged.',
+    field,
+  );
+}

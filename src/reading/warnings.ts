@@ -1,0 +1,93 @@
+import type { FaceGeometry } from '../face/rectifyFace.js';
+import type { PrintSettings } from '../print/settle.js';
+import type { Profiles } from '../profiles/makeProfiles.js';
+import type { Ripples } from '../ripple/measureRipples.js';
+import type { Decision } from '../band/decide.js';
+
+/**
+ * What a reader must know beside the result.
+ *
+ * - `reference-not-read`: the record names a reference that is not looked for in the photo yet; only the
+ *   face's size, two points and a scan's resolution tell the scale.
+ * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
+ * - `ends-look-swapped`: more ripple energy in the last third of the wall than in the first.
+ * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
+ * - `other-walls-unused`: walls behind a slot were not measured.
+ * - `clipped-light`: more than 1 % of the face is at the brightest code.
+ * - `few-px-per-ripple`: fewer than 40 px per ripple.
+ * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
+ * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
+ */
+export const WARNING_CODES = [
+  'reference-not-read',
+  'size-from-reference',
+  'ends-look-swapped',
+  'time-origin',
+  'other-walls-unused',
+  'clipped-light',
+  'few-px-per-ripple',
+  'seam-on-corner',
+  'alternating-walls',
+] as const;
+export type WarningCode = (typeof WARNING_CODES)[number];
+
+/** A warning with its sentence for the user. */
+export interface Warning {
+  readonly code: WarningCode;
+  readonly text: string;
+}
+
+const TEXTS: Readonly<Record<WarningCode, string>> = {
+  'reference-not-read':
+    'The reference named in the print record is not looked for in the photo yet: the scale is the size of the face itself.',
+  'size-from-reference':
+    "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size.",
+  'ends-look-swapped':
+    'The ripples are stronger at the far end of the face: check which corner the nozzle reaches first (--leading-corner).',
+  'time-origin':
+    'The ripples fit better if the move along the face is shaped otherwise than told: check --along-wall.',
+  'other-walls-unused': 'Only the wall at the leading corner was measured, not the ones behind a slot.',
+  'clipped-light':
+    'Parts of the face are burnt out, where ripples cannot be seen: expose for the bright parts.',
+  'few-px-per-ripple': 'There are fewer than 40 px per ripple: from nearer, the result would be surer.',
+  'seam-on-corner':
+    'The leading corner carries the seam, so the nozzle starts there from rest and hardly rings: put the seam on another face.',
+  'alternating-walls':
+    'Walls printed in alternating directions are not told apart yet: print all walls the same way for a sure result.',
+};
+
+const CLIPPED_SHARE = 0.01;
+const ADVISED_PX_PER_RIPPLE = 40;
+
+/** What the warnings are drawn from. */
+export interface WarningFacts {
+  readonly settings: PrintSettings;
+  readonly geometry: FaceGeometry & { readonly clippedShare?: number };
+  readonly profiles: Profiles | undefined;
+  readonly ripples: Ripples | undefined;
+  readonly decision: Decision;
+}
+
+/**
+ * Collects the warnings that apply.
+ * @param facts - What was told and measured.
+ * @returns Warnings in the order of `WARNING_CODES`.
+ */
+export function collectWarnings(facts: WarningFacts): readonly Warning[] {
+  const { settings, geometry, profiles, ripples, decision } = facts;
+  const spacingMm = decision.spacingCheck.spacingMm?.value ?? Infinity;
+  const applies: Readonly<Record<WarningCode, boolean>> = {
+    'reference-not-read': settings.references.some(
+      (reference) => reference.kind !== 'face' && reference.kind !== 'two-points' && reference.kind !== 'dpi',
+    ),
+    'size-from-reference': settings.face.widthMm === undefined || settings.face.heightMm === undefined,
+    'ends-look-swapped': ripples !== undefined && ripples.endRatio > 1,
+    'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
+    'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
+    'clipped-light': (geometry.clippedShare ?? 0) > CLIPPED_SHARE,
+    'few-px-per-ripple': spacingMm * geometry.pxPerMm.alongWall < ADVISED_PX_PER_RIPPLE,
+    'seam-on-corner': settings.seam === 'leading-corner',
+    'alternating-walls': settings.direction === 'alternates',
+  };
+  return WARNING_CODES.filter((code) => applies[code]).map((code) => ({ code, text: TEXTS[code] }));
+}

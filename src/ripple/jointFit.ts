@@ -1,0 +1,585 @@
+import type { DampingRatio, Hz, Mm, Seconds } from '../core/units.js';
+import { rampLengthMm, travelMap, type CornerMotion } from '../physics/cornerMotion.js';
+import { meanDelayS } from '../physics/residual.js';
+import { shaperImpulses, type Impulses } from '../physics/shapers.js';
+import type { PrintSettings } from '../print/settle.js';
+import type { Profiles, Wall } from '../profiles/makeProfiles.js';
+import type { Complex } from '../signal/complex.js';
+import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
+import { median } from '../signal/median.js';
+import { minimise } from '../signal/simplex.js';
+
+/**
+ * Bands that share one travel map. With the wall move shaped by the ladder the map changes with height;
+ * bands of similar frequency share the map of their mean, and their phase is put right afterwards.
+ */
+interface Group {
+  /** Indices into `Profiles.bands`. */
+  readonly bands: readonly number[];
+  /** Indices of the columns used, into `Profiles.positionsMm`. */
+  readonly columns: readonly number[];
+  /** Travel time and speed ÷ print speed at those columns. */
+  readonly timeS: Float64Array;
+  readonly speedRatio: Float64Array;
+  /** Orthonormal background: slow shading, the corner's bulge, fixed pitches. Each shape (columns,). */
+  readonly background: readonly Float64Array[];
+  /** Profiles with the background projected out, one for each band, each shape (columns,). */
+  readonly profiles: readonly Float64Array[];
+  readonly energies: Float64Array;
+  /** How much later each band's ripples set in than the group's map says. */
+  readonly lateS: Float64Array;
+  readonly degreesOfFreedom: number;
+}
+
+/** The joint least-squares problem: all bands share a damped frequency and a damping ratio. */
+export interface JointProblem {
+  readonly groups: readonly Group[];
+  readonly bandCount: number;
+  /** The basis holds the columns of the squared slope as well. */
+  readonly squares: boolean;
+}
+
+/** What background and ripples may contain. */
+export interface JointOptions {
+  /** The background follows changes slower than this. */
+  readonly cutoffHz: Hz;
+  /** Patterns of fixed pitch to project out. */
+  readonly pitchesMm: readonly Mm[];
+  /** Brightness carries the square of the slope too (gloss, frontal light): three more columns. */
+  readonly squares: boolean;
+  /** Most travel maps. */
+  readonly maxGroups: number;
+}
+
+/** Minimum of the joint problem. */
+export interface JointFit {
+  readonly problem: JointProblem;
+  /** Damped frequency and damping ratio. */
+  readonly frequencyHz: Hz;
+  readonly dampingRatio: DampingRatio;
+  /** Weight of each band, shape (bands,); 0 for one without enough columns. */
+  readonly weights: Float64Array;
+  /** Weighted residual sum of squares. */
+  readonly cost: number;
+}
+
+/** Complex amplitude of one band's ripples, referred to the leading corner. */
+export interface BandAmplitude {
+  /** Relative contrast; absent where the band has too few columns. */
+  readonly amplitude: Complex;
+  /** Standard error of each part from the band's own residual, taken as white. */
+  readonly sd: number;
+}
+
+/** Left out behind the corner: bulge, seam and rounding hide the ripples there. */
+const CORNER_MM = 2;
+/** Length of the corner's bulge in the background, mm. */
+const BULGE_MM = 0.6;
+const MAX_COSINES = 40;
+/** Fewer columns than this cannot tell ripples from background. */
+const LEAST_COLUMNS = 40;
+/** Limits of the damping ratio that the fit may try; beyond them something else is seen. */
+const DAMPING_RANGE = [0.003, 0.37] as const;
+const FREQUENCY_RANGE_HZ = [8, 200] as const;
+const SIMPLEX_EVALUATIONS = 60;
+const NEWTON_STEPS = 3;
+/** A band's variance is never taken smaller than this share of the usual one, so that none rules alone. */
+const VARIANCE_FLOOR = 0.3;
+
+/**
+ * Sets up the joint problem for one background.
+ * @param profiles - Profiles of the face.
+ * @param settings - The print's settings: motion, shaper, ladder.
+ * @param wall - The wall to use; its start is a corner.
+ * @param options - What background and ripples may contain.
+ * @returns The problem; groups without enough columns are left out.
+ */
+export function setUpJoint(
+  profiles: Profiles,
+  settings: PrintSettings,
+  wall: Wall,
+  options: JointOptions,
+): JointProblem {
+  const motion = cornerMotion(settings);
+  const shaped = profiles.bands.map((band) => wallImpulses(settings, band.ladderHz));
+  const order = [...profiles.bands.keys()].sort((a, b) => lengthS(shaped[a]) - lengthS(shaped[b]));
+  const groups: Group[] = [];
+  for (const bands of splitEvenly(order, shaped, options.maxGroups)) {
+    const longest = Math.max(...bands.map((band) => lengthS(shaped[band])));
+    const middle = middleImpulses(bands.map((band) => shaped[band]));
+    const map = travelMap(motion, middle, profiles.positionsMm);
+    const endMm = wall.endMm - rampLengthMm(motion);
+    const columns: number[] = [];
+    profiles.positionsMm.forEach((x, i) => {
+      const fits = x > wall.startMm + CORNER_MM && x < endMm && map.timeS[i]! > longest + 0.001;
+      if (fits && profiles.usable[i] === 1) columns.push(i);
+    });
+    if (columns.length < LEAST_COLUMNS) continue;
+    const x = Float64Array.from(columns, (i) => profiles.positionsMm[i]!);
+    const background = orthonormalise(backgroundColumns(x, options, motion.speedMmPerS));
+    const data = bands.map((band) =>
+      projectOut(
+        Float64Array.from(columns, (i) => profiles.bands[band]!.values[i]!),
+        background,
+      ),
+    );
+    const middleDelayS = middle === undefined ? 0 : meanDelayS(middle);
+    groups.push({
+      bands,
+      columns,
+      timeS: Float64Array.from(columns, (i) => map.timeS[i]!),
+      speedRatio: Float64Array.from(columns, (i) => map.speedMmPerS[i]! / motion.speedMmPerS),
+      background,
+      profiles: data,
+      energies: Float64Array.from(data, (y) => dot(y, y)),
+      lateS: Float64Array.from(bands, (band) => {
+        const own = shaped[band];
+        return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
+      }),
+      degreesOfFreedom: columns.length - background.length - (options.squares ? 5 : 2),
+    });
+  }
+  return { groups, bandCount: profiles.bands.length, squares: options.squares };
+}
+
+/**
+ * Residual sum of squares when every band's best complex amplitude at (f, ζ) is taken out: variable
+ * projection in Gram form, so that a trial costs a few dot products for each band.
+ * @param problem - The joint problem.
+ * @param frequencyHz - Trial damped frequency.
+ * @param dampingRatio - Trial damping ratio.
+ * @param residuals - Receives the residual sum of squares of each band, shape (bands,); unused bands stay 0.
+ * @see Golub & Pereyra, "The differentiation of pseudo-inverses and nonlinear least squares problems whose
+ * variables separate", SIAM J. Numer. Anal. 10, 1973 (from memory).
+ */
+function jointResiduals(
+  problem: JointProblem,
+  frequencyHz: Hz,
+  dampingRatio: DampingRatio,
+  residuals: Float64Array,
+): void {
+  for (const group of problem.groups) {
+    const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
+    group.bands.forEach((band, row) => {
+      residuals[band] = group.energies[row]! - fitRow(basis, group.profiles[row]!).explained;
+    });
+  }
+}
+
+/**
+ * Weighted cost of the joint problem at (f, ζ).
+ * @param problem - The joint problem.
+ * @param frequencyHz - Trial damped frequency.
+ * @param dampingRatio - Trial damping ratio.
+ * @param weights - Weight of each band, shape (bands,).
+ * @returns The weighted residual sum of squares.
+ */
+export function jointCost(
+  problem: JointProblem,
+  frequencyHz: Hz,
+  dampingRatio: DampingRatio,
+  weights: Float64Array,
+): number {
+  const residuals = new Float64Array(problem.bandCount);
+  jointResiduals(problem, frequencyHz, dampingRatio, residuals);
+  return dot(residuals, weights);
+}
+
+/**
+ * Finds the minimum over (f, ζ): a grid, then a simplex, with each band weighed by its own residual variance
+ * at the best point of the grid.
+ * @param problem - The joint problem.
+ * @param grid - Trial damped frequencies (Hz) and damping ratios.
+ * @param grid.frequenciesHz - Damped frequencies to try first.
+ * @param grid.dampingRatios - Damping ratios to try first.
+ * @returns The fit, or undefined when no band has enough columns.
+ */
+export function fitJoint(
+  problem: JointProblem,
+  grid: { readonly frequenciesHz: readonly Hz[]; readonly dampingRatios: readonly DampingRatio[] },
+): JointFit | undefined {
+  if (problem.groups.length === 0) return undefined;
+  const start = bestOfGrid(problem, usedBands(problem), grid);
+  return refine(problem, weigh(problem, start.frequencyHz, start.dampingRatio), start);
+}
+
+/**
+ * Moves a fit to another problem of the same bands: new weights there, then Newton steps. For a problem
+ * with more columns, whose minimum lies close by but costs more to search.
+ * @param problem - The problem to move to.
+ * @param fit - A fit of another problem.
+ * @returns The fit of `problem`.
+ */
+export function moveFit(problem: JointProblem, fit: JointFit): JointFit {
+  let moved: JointFit = { ...fit, problem, weights: weigh(problem, fit.frequencyHz, fit.dampingRatio) };
+  for (let step = 0; step < NEWTON_STEPS; step += 1) {
+    const newton = newtonStep(stencil(moved), moved.weights);
+    if (newton === undefined) break;
+    moved = {
+      ...moved,
+      frequencyHz: limit(moved.frequencyHz * (1 + newton.shift[0] * STEP.frequency), FREQUENCY_RANGE_HZ),
+      dampingRatio: limit(moved.dampingRatio * (1 + newton.shift[1] * STEP.damping), DAMPING_RANGE),
+    };
+  }
+  const { frequencyHz, dampingRatio, weights } = moved;
+  return { ...moved, cost: jointCost(problem, frequencyHz, dampingRatio, weights) };
+}
+
+/** Steps of the parabola through the cost, relative: small against the resolution, large against rounding. */
+export const STEP = { frequency: 0.003, damping: 0.06 };
+
+/**
+ * The residuals of each band at six points around a fit: enough for gradient and Hessian of any weighting.
+ * @param fit - The joint fit.
+ * @returns Residual sums of squares at (0,0), (1,0), (−1,0), (0,1), (0,−1), (1,1) steps; each shape (bands,).
+ */
+export function stencil(fit: JointFit): readonly Float64Array[] {
+  const { frequencyHz: f, dampingRatio: z } = fit;
+  return [
+    [0, 0],
+    [1, 0],
+    [-1, 0],
+    [0, 1],
+    [0, -1],
+    [1, 1],
+  ].map(([i, j]) => {
+    const residuals = new Float64Array(fit.problem.bandCount);
+    jointResiduals(fit.problem, f * (1 + i! * STEP.frequency), z * (1 + j! * STEP.damping), residuals);
+    return residuals;
+  });
+}
+
+/** A Newton step in units of `STEP`, with the Hessian [ff, fζ, ζζ] it used. */
+export interface NewtonStep {
+  readonly shift: readonly [number, number];
+  readonly hessian: readonly [number, number, number];
+}
+
+/**
+ * One Newton step on the parabola through a stencil.
+ * @param costs - The stencil.
+ * @param weights - Weight of each band, shape (bands,).
+ * @returns The step, or undefined when the parabola has no minimum.
+ */
+export function newtonStep(costs: readonly Float64Array[], weights: Float64Array): NewtonStep | undefined {
+  const [c0, cp, cm, zp, zm, pp] = costs.map((cost) => dot(cost, weights)) as [
+    number,
+    number,
+    number,
+    number,
+    number,
+    number,
+  ];
+  const hessian = [cp + cm - 2 * c0, pp - cp - zp + c0, zp + zm - 2 * c0] as const;
+  const step = solveSymmetric(
+    Float64Array.of(hessian[0], hessian[1], hessian[1], hessian[2]),
+    Float64Array.of((cm - cp) / 2, (zm - zp) / 2),
+  );
+  if (step === undefined) return undefined;
+  return { shift: [limit(step[0]!, [-6, 6]), limit(step[1]!, [-6, 6])], hessian };
+}
+
+/**
+ * Complex amplitude of every band at the fit, referred to the leading corner.
+ * @param fit - The joint fit.
+ * @returns One for each band, undefined where the band has too few columns.
+ */
+export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefined)[] {
+  const { problem, frequencyHz, dampingRatio } = fit;
+  const result = new Array<BandAmplitude | undefined>(problem.bandCount).fill(undefined);
+  const omega = 2 * Math.PI * frequencyHz;
+  const sigma = decayPerS(frequencyHz, dampingRatio);
+  for (const group of problem.groups) {
+    const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
+    const size = basis.columns.length;
+    group.bands.forEach((band, row) => {
+      const { coefficients, explained } = fitRow(basis, group.profiles[row]!);
+      const [re, im] = [coefficients[0]!, coefficients[1]!];
+      const left = Math.max(0, group.energies[row]! - explained);
+      const variance = left / Math.max(1, group.degreesOfFreedom);
+      // The group's map is late or early for this band by lateS: multiply by e^{−λ late}.
+      const late = group.lateS[row]!;
+      const grow = Math.exp(sigma * late);
+      const turn = -omega * late;
+      result[band] = {
+        amplitude: {
+          re: grow * (re * Math.cos(turn) - im * Math.sin(turn)),
+          im: grow * (re * Math.sin(turn) + im * Math.cos(turn)),
+        },
+        sd: grow * Math.sqrt((variance * (basis.inverse[0]! + basis.inverse[size + 1]!)) / 2),
+      };
+    });
+  }
+  return result;
+}
+
+/** One band's part of the fit, for a picture: what was measured and what was fitted, background removed. */
+export interface FittedProfile {
+  readonly positionsMm: Float64Array;
+  readonly timeS: Float64Array;
+  readonly speedRatio: Float64Array;
+  readonly measured: Float64Array;
+  readonly fitted: Float64Array;
+}
+
+/**
+ * The detrended profile of one band and the fitted ripple over it.
+ * @param fit - The joint fit.
+ * @param profiles - The profiles that were fitted.
+ * @param band - Index of the band.
+ * @returns Both over the columns used, or undefined where the band was not used.
+ */
+export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): FittedProfile | undefined {
+  for (const group of fit.problem.groups) {
+    const row = group.bands.indexOf(band);
+    if (row < 0) continue;
+    const basis = rippleBasis(group, fit.frequencyHz, fit.dampingRatio, fit.problem.squares);
+    const y = group.profiles[row]!;
+    const { coefficients } = fitRow(basis, y);
+    const ripple = projectOut(
+      y.map((_, i) => basis.columns.reduce((sum, column, k) => sum + coefficients[k]! * column[i]!, 0)),
+      group.background,
+    );
+    return {
+      positionsMm: Float64Array.from(group.columns, (i) => profiles.positionsMm[i]!),
+      timeS: group.timeS,
+      speedRatio: group.speedRatio,
+      measured: y,
+      fitted: ripple,
+    };
+  }
+  return undefined;
+}
+
+/**
+ * The nozzle's motion behind the leading corner.
+ * @param settings - The print's settings.
+ * @returns Speeds and acceleration.
+ */
+function cornerMotion(settings: PrintSettings): CornerMotion {
+  return {
+    speedMmPerS: settings.speedMmPerS.value,
+    cornerSpeedMmPerS: settings.cornerSpeedMmPerS,
+    accelerationMmPerS2: settings.accelerationMmPerS2,
+  };
+}
+
+/**
+ * The decay rate σ of a damped oscillation, 1/s.
+ * @param frequencyHz - Damped frequency.
+ * @param dampingRatio - Damping ratio ζ.
+ * @returns σ = 2π f_d ζ / √(1 − ζ²).
+ */
+export function decayPerS(frequencyHz: Hz, dampingRatio: DampingRatio): number {
+  return (2 * Math.PI * frequencyHz * dampingRatio) / Math.sqrt(1 - dampingRatio * dampingRatio);
+}
+
+/** Impulses that shape the move along the wall, or undefined when it is not shaped. */
+function wallImpulses(settings: PrintSettings, ladderHz: Hz | undefined): Impulses | undefined {
+  if (settings.alongWall === 'off') return undefined;
+  if (settings.alongWall === 'as-ladder') {
+    return ladderHz === undefined ? undefined : shaperImpulses({ ...settings.shaper, hz: ladderHz });
+  }
+  return shaperImpulses({ ...settings.alongWall, hzMeans: settings.shaper.hzMeans });
+}
+
+function lengthS(impulses: Impulses | undefined): Seconds {
+  return impulses === undefined ? 0 : impulses.timesS[impulses.timesS.length - 1]!;
+}
+
+/** The same shaper with every time at the mean of the given ones. */
+function middleImpulses(all: readonly (Impulses | undefined)[]): Impulses | undefined {
+  const some = all.filter((impulses) => impulses !== undefined);
+  const first = some[0];
+  if (first === undefined) return undefined;
+  const timesS = first.timesS.map(
+    (_, i) => some.reduce((sum, impulses) => sum + impulses.timesS[i]!, 0) / some.length,
+  );
+  return { amplitudes: first.amplitudes, timesS };
+}
+
+/** Splits bands into groups of similar shaper length; unshaped bands never share with shaped ones. */
+function splitEvenly(
+  order: readonly number[],
+  shaped: readonly (Impulses | undefined)[],
+  maxGroups: number,
+): readonly (readonly number[])[] {
+  const unshaped = order.filter((band) => shaped[band] === undefined);
+  const rest = order.filter((band) => shaped[band] !== undefined);
+  const spread = rest.length === 0 ? 0 : lengthS(shaped[rest[rest.length - 1]!]) - lengthS(shaped[rest[0]!]);
+  const count = spread === 0 ? 1 : Math.min(maxGroups, rest.length);
+  const groups = Array.from({ length: count }, (_, g) =>
+    rest.slice(Math.floor((g * rest.length) / count), Math.floor(((g + 1) * rest.length) / count)),
+  );
+  return [unshaped, ...groups].filter((group) => group.length > 0);
+}
+
+function backgroundColumns(x: Float64Array, options: JointOptions, speedMmPerS: number): Float64Array[] {
+  const first = x[0]!;
+  const span = x[x.length - 1]! - first;
+  const cosines = Math.max(3, Math.min(MAX_COSINES, Math.round((2 * span * options.cutoffHz) / speedMmPerS)));
+  const columns: Float64Array[] = [];
+  for (let j = 0; j <= cosines; j += 1) {
+    columns.push(x.map((value) => Math.cos((Math.PI * j * (value - first)) / span)));
+  }
+  columns.push(x.map((value) => Math.exp(-(value - first) / BULGE_MM)));
+  // The light makes a pattern stronger or weaker along the wall, even turns it over: a straight line times it.
+  for (const pitch of options.pitchesMm) {
+    for (const along of [x.map(() => 1), x.map((value) => (value - first) / span)]) {
+      columns.push(
+        x.map((value, i) => along[i]! * Math.cos((2 * Math.PI * value) / pitch)),
+        x.map((value, i) => along[i]! * Math.sin((2 * Math.PI * value) / pitch)),
+      );
+    }
+  }
+  return columns;
+}
+
+/** Ripple columns of one trial, and the inverse of their Gram matrix with the background out. */
+interface RippleBasis {
+  readonly columns: readonly Float64Array[];
+  /** k × k row-major. */
+  readonly inverse: Float64Array;
+}
+
+/**
+ * Columns e^{−σt}{cos, −sin}(2πft) · v/v(t), and their squares' columns (e^{−σt} v/v(t))² {1, cos, −sin}(4πft).
+ */
+function rippleBasis(
+  group: Group,
+  frequencyHz: Hz,
+  dampingRatio: DampingRatio,
+  squares: boolean,
+): RippleBasis {
+  const count = group.timeS.length;
+  const omega = 2 * Math.PI * frequencyHz;
+  const sigma = decayPerS(frequencyHz, dampingRatio);
+  const columns = Array.from({ length: squares ? 5 : 2 }, () => new Float64Array(count));
+  const [cosine, sine, level, cosine2, sine2] = columns as [Float64Array, Float64Array, ...Float64Array[]];
+  for (let i = 0; i < count; i += 1) {
+    const t = group.timeS[i]!;
+    const envelope = Math.exp(-sigma * t) / group.speedRatio[i]!;
+    const c = Math.cos(omega * t);
+    const s = -Math.sin(omega * t);
+    cosine[i] = envelope * c;
+    sine[i] = envelope * s;
+    if (level !== undefined && cosine2 !== undefined && sine2 !== undefined) {
+      const square = envelope * envelope;
+      level[i] = square;
+      cosine2[i] = square * (c * c - s * s);
+      sine2[i] = square * 2 * c * s;
+    }
+  }
+  return { columns, inverse: gramInverse(columns, group.background) };
+}
+
+/** Inverse of the Gram matrix of columns from which the background has been projected out. */
+function gramInverse(columns: readonly Float64Array[], background: readonly Float64Array[]): Float64Array {
+  const size = columns.length;
+  const gram = new Float64Array(size * size);
+  for (let a = 0; a < size; a += 1) {
+    for (let b = 0; b <= a; b += 1) gram[a * size + b] = dot(columns[a]!, columns[b]!);
+  }
+  // A column that the background can imitate keeps a thousandth of a millionth of its length, so that the
+  // matrix stays regular and the column counts for nothing.
+  for (let a = 0; a < size; a += 1) gram[a * size + a] = gram[a * size + a]! * (1 + 1e-9) + Number.MIN_VALUE;
+  const shares = new Float64Array(size);
+  for (const q of background) {
+    for (let a = 0; a < size; a += 1) shares[a] = dot(q, columns[a]!);
+    for (let a = 0; a < size; a += 1) {
+      for (let b = 0; b <= a; b += 1) gram[a * size + b] = gram[a * size + b]! - shares[a]! * shares[b]!;
+    }
+  }
+  return invertSymmetric(gram, size) ?? new Float64Array(size * size);
+}
+
+/** Least squares of one band: coefficients of the columns, and how much of its energy they explain. */
+function fitRow(basis: RippleBasis, y: Float64Array): { coefficients: Float64Array; explained: number } {
+  const size = basis.columns.length;
+  const products = Float64Array.from(basis.columns, (column) => dot(column, y));
+  const coefficients = new Float64Array(size);
+  let explained = 0;
+  for (let a = 0; a < size; a += 1) {
+    let sum = 0;
+    for (let b = 0; b < size; b += 1) sum += basis.inverse[a * size + b]! * products[b]!;
+    coefficients[a] = sum;
+    explained += sum * products[a]!;
+  }
+  return { coefficients, explained };
+}
+
+function bestOfGrid(
+  problem: JointProblem,
+  weights: Float64Array,
+  grid: { readonly frequenciesHz: readonly Hz[]; readonly dampingRatios: readonly DampingRatio[] },
+): { frequencyHz: Hz; dampingRatio: DampingRatio } {
+  let best = { cost: Infinity, frequencyHz: grid.frequenciesHz[0]!, dampingRatio: grid.dampingRatios[0]! };
+  for (const frequencyHz of grid.frequenciesHz) {
+    for (const dampingRatio of grid.dampingRatios) {
+      const cost = jointCost(problem, frequencyHz, dampingRatio, weights);
+      if (cost < best.cost) best = { cost, frequencyHz, dampingRatio };
+    }
+  }
+  return best;
+}
+
+function refine(
+  problem: JointProblem,
+  weights: Float64Array,
+  start: { readonly frequencyHz: Hz; readonly dampingRatio: DampingRatio },
+): JointFit {
+  const at = (p: readonly number[]) => ({
+    frequencyHz: limit(Math.exp(p[0]!), FREQUENCY_RANGE_HZ),
+    dampingRatio: limit(Math.exp(p[1]!), DAMPING_RANGE),
+  });
+  const found = minimise(
+    (p) => {
+      const trial = at(p);
+      // Outside the limits the cost keeps rising, so that the simplex comes back.
+      const outside =
+        Math.abs(p[0]! - Math.log(trial.frequencyHz)) + Math.abs(p[1]! - Math.log(trial.dampingRatio));
+      return jointCost(problem, trial.frequencyHz, trial.dampingRatio, weights) * (1 + outside);
+    },
+    [Math.log(start.frequencyHz), Math.log(limit(start.dampingRatio, DAMPING_RANGE))],
+    [0.02, 0.3],
+    { maxEvaluations: SIMPLEX_EVALUATIONS, tolerance: 1e-7 },
+  );
+  return { problem, ...at(found.point), weights, cost: found.cost };
+}
+
+function limit(value: number, [low, high]: readonly [number, number]): number {
+  return Math.min(high, Math.max(low, value));
+}
+
+function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRatio): Float64Array {
+  const residuals = new Float64Array(problem.bandCount);
+  jointResiduals(problem, frequencyHz, dampingRatio, residuals);
+  const variances = new Float64Array(problem.bandCount);
+  for (const group of problem.groups) {
+    for (const band of group.bands) variances[band] = residuals[band]! / Math.max(1, group.degreesOfFreedom);
+  }
+  const used = usedBands(problem);
+  const usual = median(variances.filter((_, band) => used[band] === 1));
+  return variances.map((variance, band) => (used[band] === 1 ? 1 / (variance + VARIANCE_FLOOR * usual) : 0));
+}
+
+function usedBands(problem: JointProblem): Float64Array {
+  const used = new Float64Array(problem.bandCount);
+  for (const group of problem.groups) for (const band of group.bands) used[band] = 1;
+  return used;
+}
+
+function projectOut(values: Float64Array, background: readonly Float64Array[]): Float64Array {
+  const result = values.slice();
+  for (const q of background) {
+    const share = dot(q, result);
+    for (let i = 0; i < result.length; i += 1) result[i] = result[i]! - share * q[i]!;
+  }
+  return result;
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i += 1) sum += a[i]! * b[i]!;
+  return sum;
+}

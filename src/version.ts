@@ -1,0 +1,2 @@
+/** Version of stillband, written into every reading. A test keeps it equal to package.json. */
+export const VERSION = '0.1.0';

@@ -1,0 +1,244 @@
+import { describe, expect, it } from 'vitest';
+import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
+import type { RefusalReason } from '../../src/core/outcome.js';
+import { measureDrawn, RECIPE, type DrawnResult } from '../helpers/drawn.js';
+import { expectClose } from '../helpers/closeTo.js';
+import type { FaceRecipe } from '../synth/drawFace.js';
+
+const QUIET: FaceRecipe = { ...RECIPE, noise: 0.03 };
+const base = measureDrawn(QUIET);
+
+/** The base face's evidence with parts replaced. */
+function evidence(change: Partial<Evidence> = {}, from: DrawnResult = base): Evidence {
+  const { settings, face, profiles, ripples } = from;
+  return { settings, geometry: face, profiles, ripples, spacingOnly: false, assumed: new Set(), ...change };
+}
+
+function stateOf({ proposal }: Decision): string {
+  return proposal.state === 'refused' ? proposal.reason : proposal.state;
+}
+
+const withRipples = (change: Partial<NonNullable<Evidence['ripples']>>): Evidence =>
+  evidence({ ripples: { ...base.ripples!, ...change } });
+const withGeometry = (change: Partial<Evidence['geometry']>): Evidence =>
+  evidence({ geometry: { ...base.face, ...change } });
+const scale = (value: number) =>
+  [
+    ...base.face.scales,
+    { kind: 'two-points', class: 'physical', perCommanded: { value, sd: 0.001 } },
+  ] as const;
+const spacing = base.decision.spacingCheck.spacingMm!.value;
+const coarse = (pxPerRipple: number) => ({ alongWall: pxPerRipple / spacing, alongHeight: 16 });
+
+describe('a face with everything in order', () => {
+  it('is proposed, close to the truth, with its uncertainty', () => {
+    const { proposal } = base.decision;
+    if (proposal.state !== 'proposed')
+      throw new Error(`expected a proposal, received ${stateOf(base.decision)}`);
+    // The truth of a ZV shaper whose damping setting is 0.03 off lies 0.05 % above the natural frequency.
+    expect(Math.abs(proposal.frequencyHz.value - 38)).toBeLessThan(3 * proposal.frequencyHz.sd);
+    expectClose(proposal.fromNull.value, 38, { abs: 0.5, why: 'DESIGN §10: 0.5 Hz rms at SNR 12–25' });
+    expectClose(proposal.bestHeightMm.value, 0.125 + ((38 - 20) / 40) * 49.75, {
+      abs: 0.9,
+      why: '0.5 Hz on a ladder of 0.8 Hz per mm, and a slant of the last layer',
+    });
+    expect(proposal.cleanBandMm.low).toBeLessThan(proposal.bestHeightMm.value);
+    expect(proposal.cleanBandMm.high).toBeGreaterThan(proposal.bestHeightMm.value);
+    expect(proposal.goodFor).toBe('ZV');
+    expect(base.decision.spacingCheck.state).toBe('agrees');
+  });
+
+  it('lists every cause of uncertainty, type A and B apart', () => {
+    const causes = base.decision.budget.map((line) => `${line.type} ${line.cause}`);
+    expect(causes).toEqual([
+      'A scatter-null',
+      'A scatter-spacing',
+      'B scale',
+      'B speed',
+      'B layer-rounding',
+      'B layer-origin',
+    ]);
+    const assumed = decideBand(evidence({ assumed: new Set(['shaper.dampingRatio']) }));
+    expect(assumed.budget.map((line) => line.cause)).toContain('shaper-damping');
+  });
+
+  it('a wrong speed does not move the null: exactly when the wall move is unshaped, else the tilt takes it', () => {
+    const { decision } = measureDrawn({ ...QUIET, wallShaped: false });
+    expect(decision.budget.find((line) => line.cause === 'speed')!.nullHz).toBeCloseTo(0, 12);
+    expect(Math.abs(base.decision.budget.find((line) => line.cause === 'speed')!.nullHz)).toBeLessThan(0.1);
+  });
+
+  it('told the wrong way about the wall move, finds the time origin and the same null', () => {
+    const shaper = { family: 'ZV', dampingRatio: 0.1, hzMeans: 'natural', alongWall: 'off' };
+    const { decision } = measureDrawn(QUIET, { shaper });
+    expect(stateOf(decision)).toBe('proposed');
+    expect(decision.nullFit!.timeOrigin).not.toBe(0);
+    expectClose(decision.nullFit!.nullHz, 38, { abs: 0.6, why: 'method study: no more failures than usual' });
+  });
+});
+
+describe('each reason to refuse, and a near neighbour that is not refused for it', () => {
+  // Source of every threshold: DESIGN 5.7 and 5.8; exact criteria in core/outcome.ts.
+  const cases: readonly (readonly [RefusalReason, string, () => Evidence, () => Evidence])[] = [
+    [
+      'scales-disagree',
+      '1.7 % apart',
+      () => withGeometry({ scales: scale(1.017) }),
+      () => withGeometry({ scales: scale(1.014) }),
+    ],
+    [
+      'too-coarse',
+      '14.9 px per ripple',
+      () => withGeometry({ pxPerMm: coarse(14.9) }),
+      () => withGeometry({ pxPerMm: coarse(15.1) }),
+    ],
+    [
+      'no-ringing',
+      'SNR 2.5',
+      () => withRipples({ signalToNoise: 2.5 }),
+      () => withRipples({ signalToNoise: 2.51 }),
+    ],
+    [
+      'too-noisy',
+      'SNR 5',
+      () => withRipples({ signalToNoise: 5 }),
+      () => withRipples({ signalToNoise: 5.01 }),
+    ],
+    [
+      'fixed-pitch-only',
+      'no decay',
+      () => withRipples({ undamped: true }),
+      () => withRipples({ undamped: false }),
+    ],
+    [
+      'not-ringing',
+      'ζ 0.28',
+      () => withRipples({ dampingRatio: { value: 0.28, sd: 0.01 } }),
+      () => withRipples({ dampingRatio: { value: 0.279, sd: 0.01 } }),
+    ],
+    [
+      'not-ringing',
+      'grows along the wall',
+      () => withRipples({ undamped: true, endRatio: 1.01 }),
+      () => withRipples({ undamped: false, endRatio: 1.01 }),
+    ],
+    [
+      'two-bands-possible',
+      'EI',
+      () => evidence({ settings: { ...base.settings, shaper: { ...base.settings.shaper, family: 'EI' } } }),
+      () => evidence({ settings: { ...base.settings, shaper: { ...base.settings.shaper, family: 'ZVDD' } } }),
+    ],
+    [
+      'too-uncertain',
+      'bottom edge and scale unknown',
+      () => withGeometry({ bottomSdMm: 8, lengthRelativeSd: 0.1 }),
+      () => withGeometry({ bottomSdMm: 0.3 }),
+    ],
+  ];
+  it.each(cases)('%s: %s', (reason, _what, refused, neighbour) => {
+    const decision = decideBand(refused());
+    expect(stateOf(decision)).toBe(reason);
+    expect(stateOf(decideBand(neighbour()))).not.toBe(reason);
+  });
+
+  it('one-sided: nothing but noise above the null', () => {
+    const amplitudes = (share: number) =>
+      base.ripples!.amplitudes.map((at, i) => {
+        const high = (base.profiles.bands[i]!.ladderHz ?? 0) > 39;
+        if (at === undefined || !high) return at;
+        return { ...at, amplitude: { re: share * at.amplitude.re, im: share * at.amplitude.im } };
+      });
+    expect(stateOf(decideBand(withRipples({ amplitudes: amplitudes(0) })))).toMatch(/one-sided|no-reversal/);
+    expect(stateOf(decideBand(withRipples({ amplitudes: amplitudes(1) })))).toBe('proposed');
+  });
+});
+
+describe('drawn faces on which nothing may be proposed', () => {
+  const told = { kind: 'linear', fromHz: 20, toHz: 60, firstLayer: 0, lastLayer: 199 };
+
+  it('no ringing at all', () => {
+    expect(stateOf(measureDrawn({ ...QUIET, gain: 0 }).decision)).toBe('no-ringing');
+  });
+  it('a pattern of fixed pitch and no ringing', () => {
+    const decision = measureDrawn({ ...QUIET, gain: 0, pitch: { pitchMm: 2.3, amplitude: 0.05 } }).decision;
+    expect(stateOf(decision)).toBe('fixed-pitch-only');
+  });
+  it('a ladder that ends below the frequency, and one that begins above it', () => {
+    expect(
+      stateOf(measureDrawn({ ...QUIET, ladder: { fromHz: 15, toHz: 31, dampingRatio: 0.1 } }).decision),
+    ).toBe('above-ladder');
+    expect(
+      stateOf(measureDrawn({ ...QUIET, ladder: { fromHz: 46, toHz: 80, dampingRatio: 0.1 } }).decision),
+    ).toBe('below-ladder');
+  });
+  it('a frequency at the very end of the ladder', () => {
+    expect(
+      stateOf(measureDrawn({ ...QUIET, ladder: { fromHz: 37.5, toHz: 70, dampingRatio: 0.1 } }).decision),
+    ).toMatch(/below-ladder|one-sided/);
+  });
+  it.each([25, 30, 50])('a ladder that the machine did not carry out: it stayed at %i Hz', (hz) => {
+    for (const wallShaped of [true, false]) {
+      const recipe = { ...QUIET, wallShaped, ladder: { fromHz: hz, toHz: hz, dampingRatio: 0.1 } };
+      expect(stateOf(measureDrawn(recipe, { ladder: told }).decision)).toMatch(
+        /no-reversal|one-sided|spacing-disagrees/,
+      );
+    }
+  });
+  it('the shaper off, or a ladder of less than 1 Hz', () => {
+    const off = { ...QUIET, ladder: undefined, wallShaped: false } as unknown as FaceRecipe;
+    expect(stateOf(measureDrawn(off).decision)).toBe('ladder-has-no-range');
+    expect(stateOf(measureDrawn(QUIET, { ladder: { ...told, toHz: 20.9 } }).decision)).toBe(
+      'ladder-has-no-range',
+    );
+  });
+  it('the ladder told upside down', () => {
+    const { decision } = measureDrawn(QUIET, { ladder: { ...told, fromHz: 60, toHz: 20 } });
+    expect(stateOf(decision)).toBe('spacing-disagrees');
+  });
+  it('only the harmonic null at a third of the frequency', () => {
+    const { decision } = measureDrawn({
+      ...QUIET,
+      naturalHz: 54,
+      ladder: { fromHz: 12, toHz: 40, dampingRatio: 0.1 },
+    });
+    expect(stateOf(decision)).not.toBe('proposed');
+  });
+});
+
+describe('a wrong print speed', () => {
+  it.each([
+    [85, 'spacing-disagrees'],
+    [130, 'spacing-disagrees'],
+  ])('%i mm/s told for 105 is named with the speed that fits', (speedMmPerS, reason) => {
+    const { decision } = measureDrawn(QUIET, { speedMmPerS });
+    expect(stateOf(decision)).toBe(reason);
+    expectClose(decision.spacingCheck.explanation!.impliedSpeedMmPerS, 105, {
+      rel: 0.03,
+      why: 'v implied = null ÷ spacing frequency; the null is known to 1–2 %',
+    });
+  });
+  it.each([95, 98, 102, 108, 112])(
+    '%i mm/s told for 105: proposed with the truth inside, or not at all',
+    (speedMmPerS) => {
+      for (const noise of [0.03, 0.1]) {
+        const { proposal } = measureDrawn({ ...QUIET, noise }, { speedMmPerS }).decision;
+        if (proposal.state !== 'proposed') continue;
+        expect(proposal.frequencyHz.low95).toBeLessThan(38.02);
+        expect(proposal.frequencyHz.high95).toBeGreaterThan(38.02);
+      }
+    },
+  );
+});
+
+describe('spacing only', () => {
+  it('needs no ladder and tells the damped frequency', () => {
+    const { proposal } = decideBand(evidence({ spacingOnly: true }));
+    if (proposal.state !== 'spacing-only') throw new Error('expected spacing-only');
+    expectClose(proposal.frequencyHz.value, 38 * Math.sqrt(1 - 0.07 ** 2), { abs: 0.3, why: 'DESIGN §10' });
+  });
+  it('is refused for the same reasons of the photo', () => {
+    expect(stateOf(decideBand({ ...withRipples({ signalToNoise: 4 }), spacingOnly: true }))).toBe(
+      'too-noisy',
+    );
+  });
+});

@@ -1,0 +1,167 @@
+import { describe, expect, it } from 'vitest';
+import { settlePrint } from '../../src/print/settle.js';
+import { checkPrintRecord } from '../../src/print/record.js';
+import type { Profiles } from '../../src/profiles/makeProfiles.js';
+import { heightSpectrum } from '../../src/ripple/heightSpectra.js';
+import { jackknifeSd, measureRipples } from '../../src/ripple/measureRipples.js';
+import { measureDrawn, RECIPE } from '../helpers/drawn.js';
+import { expectClose } from '../helpers/closeTo.js';
+import { readCsv } from '../helpers/readReference.js';
+import { seeded } from '../synth/random.js';
+
+/** Profiles that are all the reference's damped sine, on a wall without any ramp behind the corner. */
+function referenceProfiles(noise: number): Profiles {
+  const rows = readCsv('damped_sine_exact.csv', ['x_mm', 'y_mm']);
+  const random = seeded(3);
+  const positionsMm = Float64Array.from(rows, (row) => row.x_mm);
+  return {
+    walls: [{ startMm: 0, endMm: 20, startsAt: 'leading-corner' }],
+    stepMm: 0.05,
+    positionsMm,
+    usable: new Uint8Array(rows.length).fill(1),
+    bands: Array.from({ length: 10 }, (_, i) => ({
+      heightMm: i + 0.5,
+      ladderHz: undefined,
+      values: Float64Array.from(rows, (row) => row.y_mm + noise * random.normal()),
+    })),
+    penLine: undefined,
+  };
+}
+
+const STRAIGHT = settlePrint(
+  checkPrintRecord({
+    schema: 'stillband/print-record@1',
+    axis: 'Y',
+    speedMmPerS: 100,
+    // So short a ramp that travel time is position ÷ speed to a few nanoseconds.
+    accelerationMmPerS2: 100000,
+    cornerSpeedMmPerS: 99.9,
+    layerHeightMm: 0.2,
+    face: { widthMm: 20, heightMm: 10, leadingCorner: 'left' },
+    ladder: { kind: 'off' },
+  }),
+).settings;
+
+describe('joint fit', () => {
+  // Source: test/reference/damped_sine_exact.csv, exact: spacing 2.5 mm, ζ 0.08, amplitude 0.12, phase 0.7.
+  it('finds spacing, damping, amplitude and phase of the exact damped sine', () => {
+    const ripples = measureRipples(referenceProfiles(1e-4), STRAIGHT)!;
+    expectClose(100 / ripples.frequencyHz.value, 2.5, {
+      rel: 1e-3,
+      why: 'the background takes part of so short a record; noise 1e-4 of brightness',
+    });
+    expectClose(ripples.dampingRatio.value, 0.08, { rel: 0.02, why: 'as the spacing, 1/ζ times less sure' });
+    const { re, im } = ripples.amplitudes[4]!.amplitude;
+    expectClose(Math.hypot(re, im), 0.12, { rel: 0.02, why: 'follows ζ over 2 mm of wall left out' });
+    expectClose(Math.atan2(im, re), 0.7, { abs: 0.02, why: '2.5 mm · 0.02/2π is 8 µm of corner position' });
+  });
+
+  it('FFT in travel time reads the same spacing within its own uncertainty', () => {
+    const profiles = referenceProfiles(1e-4);
+    const { fit } = measureRipples(profiles, STRAIGHT)!;
+    const spectrum = heightSpectrum(fit, profiles, 4)!;
+    expect(spectrum.significant).toBe(true);
+    // Source: bias of a log parabola under Hann ≤ 0.016 bins (peak_interpolation_bias.csv) is 0.1 Hz here;
+    // the decay's asymmetric line adds to it.
+    expectClose(100 / spectrum.peakHz.value, 2.5, { rel: 0.02, why: 'one line over eight periods' });
+  });
+
+  // Source: closed form. Brightness scaled by c scales every amplitude by c and nothing else.
+  it('scales amplitudes with contrast and leaves the frequency', () => {
+    const plain = referenceProfiles(1e-4);
+    const scaled = {
+      ...plain,
+      bands: plain.bands.map((band) => ({ ...band, values: band.values.map((v) => 3 * v) })),
+    };
+    const [a, b] = [measureRipples(plain, STRAIGHT)!, measureRipples(scaled, STRAIGHT)!];
+    expectClose(b.frequencyHz.value, a.frequencyHz.value, { rel: 1e-6, why: 'the fit is scale-free' });
+    expectClose(b.amplitudes[0]!.amplitude.re, 3 * a.amplitudes[0]!.amplitude.re, {
+      rel: 1e-4,
+      why: 'simplex tolerance in ζ',
+    });
+    expectClose(b.frequencyHz.sd, a.frequencyHz.sd, { rel: 1e-3, why: 'noise was scaled as well' });
+  });
+
+  it('stretching the positions stretches the spacing', () => {
+    const plain = referenceProfiles(1e-4);
+    const wide = {
+      ...plain,
+      stepMm: 0.055,
+      positionsMm: plain.positionsMm.map((x) => 1.1 * x),
+      walls: [{ startMm: 0, endMm: 22, startsAt: 'leading-corner' as const }],
+    };
+    const ratio =
+      measureRipples(plain, STRAIGHT)!.frequencyHz.value / measureRipples(wide, STRAIGHT)!.frequencyHz.value;
+    expectClose(ratio, 1.1, { rel: 2e-3, why: 'the 2 mm left out behind the corner are not stretched' });
+  });
+});
+
+describe('measureRipples on drawn faces (truth by a separate integrator, test/synth)', () => {
+  it('finds the damped frequency with an unshaped wall move', () => {
+    const { ripples } = measureDrawn({ ...RECIPE, wallShaped: false });
+    const damped = RECIPE.naturalHz * Math.sqrt(1 - RECIPE.dampingRatio ** 2);
+    expectClose(ripples!.frequencyHz.value, damped, {
+      abs: 0.15,
+      why: 'DESIGN §10: 0.12 Hz rms at SNR ≥ 25',
+    });
+    expectClose(ripples!.dampingRatio.value, RECIPE.dampingRatio, {
+      rel: 0.15,
+      why: 'DESIGN §10: 6 % rms at SNR ≥ 25',
+    });
+  });
+
+  it('finds it with the wall move shaped by the ladder too', () => {
+    const { ripples } = measureDrawn(RECIPE);
+    const damped = RECIPE.naturalHz * Math.sqrt(1 - RECIPE.dampingRatio ** 2);
+    expectClose(ripples!.frequencyHz.value, damped, {
+      abs: 0.15,
+      why: 'DESIGN §10: 0.12 Hz rms at SNR ≥ 25',
+    });
+  });
+
+  it('sets a pattern of fixed pitch aside and names its pitch', () => {
+    const { ripples } = measureDrawn({ ...RECIPE, pitch: { pitchMm: 2.1, amplitude: 0.03 } });
+    expect(ripples!.fixedPitches.length).toBeGreaterThan(0);
+    expectClose(ripples!.fixedPitches[0]!.pitchMm.value, 2.1, { rel: 0.005, why: '24 mm segments of wall' });
+    const damped = RECIPE.naturalHz * Math.sqrt(1 - RECIPE.dampingRatio ** 2);
+    expectClose(ripples!.frequencyHz.value, damped, {
+      abs: 0.3,
+      why: 'DESIGN §10: 0.35 Hz rms at SNR 12–25',
+    });
+  });
+
+  it('keeps a pattern whose pitch is that of the ripples, which would go with it', () => {
+    const damped = RECIPE.naturalHz * Math.sqrt(1 - RECIPE.dampingRatio ** 2);
+    const pitchMm = (RECIPE.speedMmPerS / damped) * 1.02;
+    const { ripples } = measureDrawn({ ...RECIPE, pitch: { pitchMm, amplitude: 0.01 } });
+    for (const found of ripples!.fixedPitches) {
+      expect(Math.abs(found.pitchMm.value / pitchMm - 1)).toBeGreaterThan(0.04);
+    }
+  });
+
+  it('more noise never makes the claimed uncertainty smaller', () => {
+    const sds = [0.05, 0.1, 0.2].map((noise) => measureDrawn({ ...RECIPE, noise }).ripples!.frequencyHz.sd);
+    expect(sds[1]).toBeGreaterThan(sds[0]!);
+    expect(sds[2]).toBeGreaterThan(sds[1]!);
+  });
+
+  it('reads nothing from a wall that is too short', () => {
+    const { ripples, decision } = measureDrawn({ ...RECIPE, widthMm: 6 });
+    expect(ripples).toBeUndefined();
+    expect(decision.proposal).toMatchObject({ state: 'refused', reason: 'no-ringing' });
+  });
+});
+
+describe('jackknifeSd', () => {
+  // Source: closed form. For the mean of n values, leaving one out each, the jackknife gives s/√n exactly.
+  it('equals the standard error of a mean', () => {
+    const values = [3, 5, 4, 9, 2, 7];
+    const total = values.reduce((sum, v) => sum + v, 0);
+    const mean = total / 6;
+    const s = Math.sqrt(values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / 5);
+    expectClose(jackknifeSd(values.map((v) => (total - v) / 5)), s / Math.sqrt(6), {
+      rel: 1e-12,
+      why: 'identity',
+    });
+  });
+});
