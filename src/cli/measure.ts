@@ -1,0 +1,179 @@
+import type { Command } from 'commander';
+import pc from 'picocolors';
+import {
+  drawReading,
+  heightsCsv,
+  InputError,
+  measureForPicture,
+  optionName,
+  pictureOf,
+  readPrintRecord,
+  RECORD_FLAGS,
+  textReport,
+  type Measurement,
+} from '../index.js';
+import { readWhole, writeAll, type FileProblem } from './files.js';
+import { EXIT, type Io } from './io.js';
+import { tellProblem } from './problem.js';
+
+/** In place of a file name: standard output. */
+const STDOUT = '-';
+
+/** What `measure` may be asked to write, each to a file or `-`. */
+interface Outputs {
+  readonly json?: boolean;
+  readonly csv?: string;
+  readonly svg?: string;
+  readonly png?: string;
+}
+
+/** The options of the command line: outputs, and the print record's fields by flag. */
+type Options = Outputs & { readonly print?: string; readonly spacingOnly?: boolean };
+
+const EXAMPLE = `
+Example:
+  $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json
+  $ stillband measure testimages/blue-markers.jpg --print testimages/blue-markers.print.json --spacing-only
+
+Every field of the print record can be given by a flag instead, which wins over the file.
+Exit codes: 0 proposed, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 73 cannot write.`;
+
+/**
+ * Adds `measure`'s argument, options and action.
+ * @param command - The command to fill.
+ * @param io - The outside world.
+ * @param done - Takes the exit code.
+ */
+export function define(command: Command, io: Io, done: (exitCode: number) => void): void {
+  command
+    .argument('<photo>', 'the photo: JPEG, PNG, WebP, TIFF or AVIF')
+    .option('--print <file>', 'print record, a JSON file with what you know of the print')
+    .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check')
+    .option('--json', 'write the whole reading as JSON to standard output')
+    .option('--csv <file>', 'write one row per height (- is standard output)')
+    .option('--svg <file>', 'write the picture as SVG (- is standard output)')
+    .option('--png <file>', 'write the picture as PNG (- is standard output)')
+    .addHelpText('after', EXAMPLE);
+  command.optionsGroup('Print record:');
+  for (const { flag, help } of RECORD_FLAGS) command.option(flag, help);
+  command.action(async (photo: string, options: Options & Readonly<Record<string, unknown>>) => {
+    done(await withErrors(io, options.json ?? false, () => measure(photo, options, io)));
+  });
+}
+
+/**
+ * Runs an action and turns a user's mistake into its message and exit code.
+ * @param io - The outside world.
+ * @param json - Errors go to standard output as JSON.
+ * @param action - What to do; returns the exit code.
+ * @returns The exit code.
+ */
+export async function withErrors(io: Io, json: boolean, action: () => Promise<number>): Promise<number> {
+  try {
+    return await action();
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    tellProblem(error, json, io);
+    return exitCodeOf(error);
+  }
+}
+
+/**
+ * Writes what was asked for, the text report to standard output unless something else goes there.
+ * @param measurement - Reading and view.
+ * @param outputs - What was asked for.
+ * @param io - The outside world.
+ * @returns The exit code of the reading: 0, or 3 for a refusal.
+ * @throws {InputError} `cannot-write`.
+ */
+export async function writeResults(measurement: Measurement, outputs: Outputs, io: Io): Promise<number> {
+  const { reading } = measurement;
+  const { csv, svg, png, json = false } = outputs;
+  const drawing = svg === undefined && png === undefined ? '' : await drawReading(measurement);
+  // All is made before anything is written, so that no part of a result is left behind when another fails.
+  const results: { readonly path: string; readonly data: string | Uint8Array }[] = [];
+  if (csv !== undefined) results.push({ path: csv, data: heightsCsv(reading) });
+  if (svg !== undefined) results.push({ path: svg, data: drawing });
+  if (png !== undefined) results.push({ path: png, data: await pictureOf(drawing) });
+  const problem = await writeAll(results.filter(({ path }) => path !== STDOUT));
+  if (problem !== undefined) throw cannotWrite(problem);
+  const toOut = results.find(({ path }) => path === STDOUT);
+  if (toOut !== undefined) io.out(toOut.data);
+  else io.out(json ? `${JSON.stringify(reading, null, 2)}\n` : inColour(textReport(reading), io));
+  return reading.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
+}
+
+async function measure(
+  photo: string,
+  options: Options & Readonly<Record<string, unknown>>,
+  io: Io,
+): Promise<number> {
+  const targets = [options.json === true ? STDOUT : undefined, options.csv, options.svg, options.png];
+  const twice = targets.find((path, i) => path !== undefined && targets.indexOf(path) !== i);
+  if (twice !== undefined) {
+    throw new InputError(
+      'usage',
+      `Two results are to be written to ${twice === STDOUT ? 'standard output' : twice}.`,
+      'Give another file name to all but one of --json, --csv, --svg and --png.',
+    );
+  }
+  const given: Record<string, string> = {};
+  for (const { flag } of RECORD_FLAGS) {
+    const name = optionName(flag);
+    const value = options[name];
+    if (typeof value === 'string') given[name] = value;
+  }
+  const text =
+    options.print === undefined
+      ? undefined
+      : new TextDecoder().decode(await read(options.print, 'print record'));
+  const bytes = await read(photo, 'photo');
+  const record = readPrintRecord(text, given);
+  const measurement = await measureForPicture(bytes, record, { spacingOnly: options.spacingOnly ?? false });
+  return writeResults(measurement, options, io);
+}
+
+/**
+ * Reads a whole input file.
+ * @param path - Its path.
+ * @param what - What it is, for the message.
+ * @returns Its bytes.
+ * @throws {InputError} `file-not-found` or `file-unreadable`.
+ */
+export async function read(path: string, what: string): Promise<Uint8Array> {
+  const content = await readWhole(path);
+  if (content instanceof Uint8Array) return content;
+  throw new InputError(
+    content.kind === 'missing' ? 'file-not-found' : 'file-unreadable',
+    `The ${what} ${path} cannot be used: ${content.detail}.`,
+    `Give the path of the ${what}'s file.`,
+  );
+}
+
+function cannotWrite({ path, detail }: FileProblem): InputError {
+  return new InputError(
+    'cannot-write',
+    `The result cannot be written to ${path}: ${detail}.`,
+    'Name a file in a folder that exists and that you may write to.',
+  );
+}
+
+function exitCodeOf(error: InputError): number {
+  switch (error.code) {
+    case 'usage':
+      return EXIT.usage;
+    case 'file-not-found':
+      return EXIT.noFile;
+    case 'cannot-write':
+      return EXIT.cannotWrite;
+    default:
+      return EXIT.badInput;
+  }
+}
+
+/** The verdict in bold; the labels stay plain, so that the text reads the same without colour. */
+function inColour(text: string, io: Io): string {
+  const colours = pc.createColors(io.colour);
+  const end = text.indexOf('\n');
+  return colours.bold(text.slice(0, end)) + text.slice(end);
+}

@@ -1,0 +1,25 @@
+import { encodeFace, renderPng } from './imaging/encode.js';
+import type { Measurement } from './measurePhoto.js';
+import { drawPicture } from './report/picture.js';
+
+/** Width up to which the face is kept in the picture, px: twice its size there, for a sharp screen. */
+const FACE_WIDTH_PX = 1200;
+
+/**
+ * Draws the picture of a measurement: face, band, waist, rule and spacing at one vertical scale.
+ * @param measurement - Reading and view from `measureForPicture`.
+ * @returns An SVG document with the face inside.
+ */
+export async function drawReading({ reading, view }: Measurement): Promise<string> {
+  const faceDataUri = await encodeFace(view.face, FACE_WIDTH_PX);
+  return drawPicture(reading, { ...view, faceDataUri });
+}
+
+/**
+ * Turns a drawn picture into PNG; the fonts come along, so that it looks the same everywhere.
+ * @param svg - From `drawReading`.
+ * @returns PNG bytes.
+ */
+export async function pictureOf(svg: string): Promise<Uint8Array> {
+  return renderPng(svg);
+}

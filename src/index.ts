@@ -1,0 +1,39 @@
+/**
+ * stillband measures the ringing on a photographed 3D-print test tower.
+ *
+ * ```ts
+ * const record = parsePrintRecord(await readFile('tower.print.json', 'utf8'));
+ * const reading = await measurePhoto(await readFile('tower.jpg'), record);
+ * if (reading.proposal.state === 'proposed') use(reading.proposal.frequencyHz);
+ * else if (reading.proposal.state === 'refused') tell(reading.proposal.reason, reading.proposal.advice);
+ * ```
+ */
+export { InputError, type InputErrorCode } from './core/errors.js';
+export type { Estimate, Interval } from './core/estimate.js';
+export type { GreyImage } from './core/image.js';
+export { REFUSAL_REASONS, type RefusalReason } from './core/outcome.js';
+export {
+  measureForPicture,
+  measurePhoto,
+  type HeightView,
+  type MeasureOptions,
+  type Measurement,
+  type ReadingView,
+} from './measurePhoto.js';
+export {
+  applyOverrides,
+  optionName,
+  readPrintRecord,
+  RECORD_FLAGS,
+  type RawObject,
+  type RecordFlag,
+} from './print/overrides.js';
+export { parsePrintRecord, printRecordSchema, type PrintRecord } from './print/record.js';
+export { parseReading, readingSchema, type Reading } from './reading/schema.js';
+export { WARNING_CODES, type WarningCode } from './reading/warnings.js';
+export type { HeightSpectrum } from './ripple/heightSpectra.js';
+export type { FittedProfile } from './ripple/jointFit.js';
+export { heightsCsv } from './report/csv.js';
+export { drawReading, pictureOf } from './drawReading.js';
+export { textReport } from './report/textReport.js';
+export { VERSION } from './version.js';

@@ -1,0 +1,248 @@
+import type { Hz, Mm } from '../../core/units.js';
+import {
+  ladderHeightsAt,
+  ladderHzAt,
+  ladderRangeHz,
+  layerAt,
+  layerCentreMm,
+  type Ladder,
+} from '../../print/ladder.js';
+import { decimals } from '../format.js';
+import { element, pathThrough } from '../svg.js';
+import { ACCENT, HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './ink.js';
+import { label } from './label.js';
+import { heightY, roundTicks, type Column, type HeightScale, type Ticks } from './scale.js';
+
+/** What the rule is made of. */
+export interface RuleData {
+  readonly layerHeightMm: Mm;
+  readonly firstLayerHeightMm: Mm;
+  readonly ladder: Ladder;
+  /** Where the rule is read off. */
+  readonly bestHeightMm?: Mm | undefined;
+}
+
+/** One of the rule's three faces. */
+interface RuleFace {
+  readonly unit: string;
+  readonly ticks: readonly { readonly y: number; readonly length: number }[];
+  readonly labels: readonly { readonly y: number; readonly text: string }[];
+  /** Stretches without a value, y of top and bottom. */
+  readonly blanks: readonly { readonly top: number; readonly bottom: number }[];
+  /** What stands at the best height. */
+  readonly reading?: string | undefined;
+}
+
+/** Least distance of two labels' baselines. */
+const LABEL_PX = 15;
+/** Px for each labelled mark, and how many marks there are for each of these. */
+const MARK_PX = 40;
+const PARTS = 5;
+const LONG_TICK_PX = 8;
+const SHORT_TICK_PX = 4;
+
+/**
+ * One scale with three faces: height in mm, layer number, and the ladder's frequency in Hz, blank where the
+ * shaper was off. A ladder of steps shows as steps. At the best height the rule is read off.
+ * @param data - The rule.
+ * @param scale - The shared vertical scale.
+ * @param column - Its place.
+ * @returns A group, with the units up to 20 px above.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function ruleChart(data: RuleData, scale: HeightScale, column: Column): string {
+  const { left, width } = column;
+  const { topY, bottomY } = scale;
+  const lane = width / 3;
+  const cursorY = data.bestHeightMm === undefined ? undefined : heightY(scale, data.bestHeightMm);
+  const faces = [mmFace(data, scale), layerFace(data, scale), ladderFace(data, scale, lane)];
+  const outline = { x: left, y: topY, width, height: bottomY - topY };
+  const joints = [1, 2].map((i) =>
+    pathThrough([
+      [left + i * lane, topY],
+      [left + i * lane, bottomY],
+    ]),
+  );
+  return element(
+    'g',
+    { class: 'rule' },
+    element('rect', { ...outline, fill: INK, 'fill-opacity': 0.055, stroke: HAIRLINE }),
+    ...faces.map((face, i) => drawFace(face, { left: left + i * lane, width: lane }, cursorY, scale)),
+    element('path', { d: joints.join(''), stroke: HAIRLINE, fill: 'none' }),
+  );
+}
+
+function mmFace({ bestHeightMm }: RuleData, scale: HeightScale): RuleFace {
+  const { bottomMm, topMm } = scale;
+  return {
+    unit: 'mm',
+    ...marks(ticksOf(bottomMm, topMm, scale), (heightMm) => [heightMm], scale),
+    blanks: [],
+    reading: bestHeightMm === undefined ? undefined : decimals(bestHeightMm, 1),
+  };
+}
+
+function layerFace(data: RuleData, scale: HeightScale): RuleFace {
+  const { layerHeightMm, firstLayerHeightMm, bestHeightMm } = data;
+  const layerOf = (heightMm: Mm) => layerAt(heightMm, layerHeightMm, firstLayerHeightMm);
+  const lowest = layerOf(scale.bottomMm);
+  const highest = Math.max(lowest + 1, layerOf(scale.topMm) - 1);
+  const { major, minor } = ticksOf(lowest, highest, scale);
+  const whole = ({ values }: Ticks): Ticks => ({
+    values: values.filter((value) => Number.isInteger(value)),
+    digits: 0,
+  });
+  const heightsOf = (layer: number) => [layerCentreMm(layer, layerHeightMm, firstLayerHeightMm)];
+  return {
+    unit: 'layer',
+    ...marks({ major: whole(major), minor: whole(minor) }, heightsOf, scale),
+    blanks: [],
+    reading: bestHeightMm === undefined ? undefined : decimals(layerOf(bestHeightMm), 0),
+  };
+}
+
+function ladderFace(data: RuleData, scale: HeightScale, lane: number): RuleFace {
+  const { ladder, bestHeightMm } = data;
+  const at = bestHeightMm === undefined ? undefined : ladderHzAt(ladder, bestHeightMm)?.value;
+  const face = {
+    unit: 'Hz',
+    blanks: blanksOf(data, scale),
+    reading: at === undefined ? undefined : decimals(at, 1),
+  };
+  const range = ladderRangeHz(ladder);
+  if (range === undefined) return { ...face, ticks: [], labels: [] };
+  if (ladder.kind === 'stepped') {
+    const reading = at === undefined ? undefined : shortHz(at);
+    const inside = ladder.steps
+      .map(({ fromMm, toMm, hz }) => ({
+        low: Math.max(fromMm, scale.bottomMm),
+        high: Math.min(toMm, scale.topMm),
+        hz,
+      }))
+      .filter(({ low, high }) => high > low);
+    return {
+      ...face,
+      reading,
+      ticks: inside.flatMap(({ low, high }) =>
+        [low, high].map((mm) => ({ y: heightY(scale, mm), length: lane })),
+      ),
+      labels: inside.map(({ low, high, hz }) => ({ y: heightY(scale, (low + high) / 2), text: shortHz(hz) })),
+    };
+  }
+  if (ladder.kind === 'fixed' || range.highHz === range.lowHz) {
+    return {
+      ...face,
+      ticks: [],
+      labels: [{ y: (scale.topY + scale.bottomY) / 2, text: shortHz(range.lowHz) }],
+    };
+  }
+  const heightsOf = (hz: Hz) => ladderHeightsAt(ladder, hz).map(({ value }) => value);
+  return { ...face, ...marks(ticksOf(range.lowHz, range.highHz, scale), heightsOf, scale) };
+}
+
+/** Stretches of layers for which the shaper was off. */
+function blanksOf(
+  { ladder, layerHeightMm, firstLayerHeightMm }: RuleData,
+  scale: HeightScale,
+): RuleFace['blanks'] {
+  const blanks: { top: number; bottom: number }[] = [];
+  const first = layerAt(scale.bottomMm, layerHeightMm, firstLayerHeightMm);
+  let wasOff = false;
+  for (let layer = first; ; layer += 1) {
+    const centreMm = layerCentreMm(layer, layerHeightMm, firstLayerHeightMm);
+    if (centreMm > scale.topMm) return blanks;
+    const isOff = ladderHzAt(ladder, centreMm) === undefined;
+    const upperMm = firstLayerHeightMm + layer * layerHeightMm;
+    const top = heightY(scale, Math.min(scale.topMm, upperMm));
+    const last = blanks.at(-1);
+    if (isOff && wasOff && last !== undefined) last.top = top;
+    else if (isOff) {
+      const lowerMm = layer === first ? scale.bottomMm : upperMm - layerHeightMm;
+      blanks.push({ top, bottom: heightY(scale, lowerMm) });
+    }
+    wasOff = isOff;
+  }
+}
+
+function ticksOf(
+  low: number,
+  high: number,
+  scale: HeightScale,
+): { readonly major: Ticks; readonly minor: Ticks } {
+  const most = Math.max(2, (scale.bottomY - scale.topY) / MARK_PX);
+  return { major: roundTicks(low, high, most), minor: roundTicks(low, high, most * PARTS) };
+}
+
+function marks(
+  { major, minor }: { readonly major: Ticks; readonly minor: Ticks },
+  heightsOf: (value: number) => readonly Mm[],
+  scale: HeightScale,
+): Pick<RuleFace, 'ticks' | 'labels'> {
+  const placed = (value: number) =>
+    heightsOf(value)
+      .filter((heightMm) => heightMm >= scale.bottomMm && heightMm <= scale.topMm)
+      .map((heightMm) => heightY(scale, heightMm));
+  const ticks = (values: readonly number[], length: number) =>
+    values.flatMap((value) => placed(value).map((y) => ({ y, length })));
+  return {
+    ticks: [...ticks(minor.values, SHORT_TICK_PX), ...ticks(major.values, LONG_TICK_PX)],
+    labels: major.values.flatMap((value) =>
+      placed(value).map((y) => ({ y, text: decimals(value, major.digits) })),
+    ),
+  };
+}
+
+function drawFace(
+  face: RuleFace,
+  { left, width }: Column,
+  cursorY: number | undefined,
+  scale: HeightScale,
+): string {
+  const right = left + width - 7;
+  // The reading stands above its line, or below it where there is no room.
+  const above = cursorY !== undefined && cursorY - LABEL_PX > scale.topY;
+  const readingY =
+    cursorY === undefined || face.reading === undefined ? undefined : cursorY + (above ? -5 : 14);
+  // No label may touch the reading or be crossed by the line.
+  const taken = cursorY === undefined || readingY === undefined ? [] : [readingY, cursorY + 4];
+  const labels = face.labels.map(({ y, text }) => {
+    const baseline = Math.min(scale.bottomY - 3, Math.max(scale.topY + 11, y + 4));
+    if (taken.some((other) => Math.abs(other - baseline) < LABEL_PX)) return '';
+    taken.push(baseline);
+    return label(text, right, baseline, { anchor: 'end' });
+  });
+  const ticks = face.ticks.map(({ y, length }) =>
+    pathThrough([
+      [left, y],
+      [left + length, y],
+    ]),
+  );
+  const middle = { fill: SOFT_INK, anchor: 'middle' } as const;
+  const blanks = face.blanks.map(({ top, bottom }) => {
+    const word =
+      bottom - top > LABEL_PX + 3 ? label('off', left + width / 2, (top + bottom) / 2 + 4, middle) : '';
+    return (
+      element('rect', { x: left, y: top, width, height: bottom - top, fill: PAPER, stroke: HAIRLINE }) + word
+    );
+  });
+  return [
+    ...blanks,
+    element('path', { d: ticks.join(''), stroke: SOFT_INK, 'stroke-width': 0.8, fill: 'none' }),
+    ...labels,
+    label(face.unit, left + width / 2, scale.topY - 9, middle),
+    readingY === undefined || face.reading === undefined
+      ? ''
+      : label(face.reading, right, readingY, {
+          sizePx: SIZES.note,
+          fill: ACCENT,
+          bold: true,
+          rim: true,
+          anchor: 'end',
+        }),
+  ].join('');
+}
+
+/** At most one decimal, none where it is zero. */
+function shortHz(hz: Hz): string {
+  return decimals(hz, Number.isInteger(hz) ? 0 : 1);
+}

@@ -1,0 +1,187 @@
+import type { RefusalReason } from '../core/outcome.js';
+import type { Reading } from '../reading/schema.js';
+import { decimals, halfWidth95, withUncertainty, withUnit } from './format.js';
+
+/** A reading in words, in the order of reading: verdict, use, why, numbers, assumptions, what next. */
+export interface ReportSections {
+  readonly verdict: string;
+  readonly goodFor: string;
+  readonly why: readonly string[];
+  readonly numbers: readonly string[];
+  readonly assumed: readonly string[];
+  readonly warnings: readonly string[];
+  readonly next: readonly string[];
+}
+
+/** Each reason as the end of the sentence "No band can be proposed: …". */
+const REASONS: Readonly<Record<RefusalReason, string>> = {
+  'scales-disagree': 'two scales of the photo contradict each other',
+  'too-coarse': 'the photo is too coarse to show the ripples',
+  'no-ringing': 'no ripples stand out of the noise',
+  'too-noisy': 'the ripples are too faint beside the noise',
+  'fixed-pitch-only': 'what repeats along the wall does not decay, so it comes from the drive',
+  'not-ringing': 'what repeats along the wall does not die out as ringing does',
+  'below-ladder': "the axis swings below the ladder's frequencies",
+  'above-ladder': "the axis swings above the ladder's frequencies",
+  'ladder-has-no-range': 'the shaper did not change over the height',
+  'two-bands-possible': 'this shaper has more than one height at which ringing vanishes',
+  'one-sided': 'ripples show on one side of the best height only',
+  'no-reversal': 'the ripples do not turn over at any height',
+  'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
+  'too-uncertain': 'the frequency is too uncertain to be of use',
+};
+
+/** Published insensitivity of the shapers to a wrong frequency, at 5 % residual vibration: DESIGN 5.8. */
+const ZV_TOLERANCE = 0.032;
+const ZVD_TOLERANCE = 0.14;
+/** A spacing less certain than this, as a share of itself, is not worth a line. */
+const MEANINGFUL = 0.2;
+
+/**
+ * Puts a reading into words.
+ * @param reading - The reading, fresh or stored.
+ * @returns Its sections; each entry is one line of plain text.
+ */
+export function reportSections(reading: Reading): ReportSections {
+  return {
+    verdict: verdict(reading),
+    goodFor: goodFor(reading),
+    why: why(reading),
+    numbers: numbers(reading),
+    assumed: reading.assumptions.map((a) => `${a.field}: ${a.value}, ${a.why}`),
+    warnings: reading.warnings.map((warning) => warning.text),
+    next: next(reading),
+  };
+}
+
+function verdict({ proposal, printRecord }: Reading): string {
+  switch (proposal.state) {
+    case 'proposed': {
+      const { bestHeightMm, cleanBandMm } = proposal;
+      const clean = `clean from ${decimals(cleanBandMm.low, 1)} to ${mm(cleanBandMm.high)}`;
+      return `Axis ${proposal.axis}   ${halfWidth95(proposal.frequencyHz, 'Hz')}   best ${mm(bestHeightMm.value)} up, ${clean}`;
+    }
+    case 'spacing-only':
+      return `Axis ${proposal.axis}   swings at ${halfWidth95(proposal.frequencyHz, 'Hz')}   by ripple spacing alone`;
+    case 'refused':
+      return `Axis ${printRecord.axis}   no band can be proposed: ${REASONS[proposal.reason]}`;
+  }
+}
+
+function goodFor({ proposal }: Reading): string {
+  switch (proposal.state) {
+    case 'proposed': {
+      const hz = proposal.frequencyHz.value;
+      return proposal.goodFor === 'ZV'
+        ? `good enough for ZV (needs ± ${withUnit(decimals(ZV_TOLERANCE * hz, 1), 'Hz')})`
+        : `good enough for ZVD or EI only (ZV needs ± ${withUnit(decimals(ZV_TOLERANCE * hz, 1), 'Hz')}, ZVD ± ${withUnit(decimals(ZVD_TOLERANCE * hz, 1), 'Hz')})`;
+    }
+    case 'spacing-only':
+      return 'a quick re-check: compare it with an earlier reading of this axis';
+    case 'refused':
+      return proposal.criterion === undefined
+        ? `reason ${proposal.reason}`
+        : `reason ${proposal.reason} (${proposal.criterion.quantity}: ${short(proposal.criterion.value)}, limit ${short(proposal.criterion.limit)})`;
+  }
+}
+
+function why(reading: Reading): string[] {
+  const { nullFit, ringing, spacingCheck, printRecord } = reading;
+  const lines: string[] = [];
+  if (nullFit !== undefined && ringing !== undefined) {
+    const at = reading.proposal.state === 'proposed' ? reading.proposal.bestHeightMm.value : undefined;
+    const where = at === undefined ? `at ${withUnit(decimals(nullFit.nullHz, 1), 'Hz')}` : `at ${mm(at)}`;
+    lines.push(
+      nullFit.reversalF > 3
+        ? `ripples below and above turn over ${where}; at their strongest they are ${decimals(ringing.signalToNoise, 0)} times the noise`
+        : `the ripples come closest to vanishing ${where}, without turning over`,
+    );
+  }
+  const { spacingMm, frequencyHz, expectedNullHz } = spacingCheck;
+  if (spacingMm !== undefined && frequencyHz !== undefined && spacingMm.sd < MEANINGFUL * spacingMm.value) {
+    const spacing = withUncertainty(spacingMm);
+    const said = expectedNullHz ?? frequencyHz;
+    const verdictWord = { agrees: ': agrees', disagrees: ': disagrees', 'not-measurable': '' }[
+      spacingCheck.state
+    ];
+    lines.push(
+      `spacing ${withUnit(spacing.value, 'mm')} at ${withUnit(short(printRecord.speedMmPerS), 'mm/s')} says ${plusMinus95(said, 'Hz')}${verdictWord}`,
+    );
+  }
+  const conflict = spacingCheck.explanation;
+  if (conflict !== undefined) {
+    lines.push(
+      conflict.cause === 'reversed-ladder'
+        ? `ringing vanishes at ${mm(conflict.nullHeightMm)}, where it would with the tower turned upside down`
+        : `they would agree if this face had been printed at ${withUnit(decimals(conflict.impliedSpeedMmPerS, 0), 'mm/s')}`,
+    );
+  }
+  if (ringing !== undefined) lines.push(`damping ratio ${plusMinus95(ringing.dampingRatio, '')}`);
+  for (const pitch of reading.fixedPitches) {
+    lines.push(
+      `a pattern that repeats each ${plusMinus95(pitch.pitchMm, 'mm')} belongs to the drive and was set aside`,
+    );
+  }
+  return lines;
+}
+
+function numbers(reading: Reading): string[] {
+  const { proposal, face, scales, penLine } = reading;
+  const lines: string[] = [];
+  if (proposal.state === 'proposed') {
+    lines.push(`from the height where ringing vanishes ${halfWidth95(proposal.fromNull, 'Hz')}`);
+    lines.push(`from the spacing ${halfWidth95(proposal.fromSpacing, 'Hz')}`);
+    lines.push(`best height ${halfWidth95(proposal.bestHeightMm, 'mm')} above the bed`);
+  }
+  const ratio = scales.find((scale) => scale.class === 'physical')?.perCommanded;
+  if (ratio !== undefined) {
+    lines.push(
+      `the print is ${plusMinus95({ value: 100 * (ratio.value - 1), sd: 100 * ratio.sd }, '%')} larger than commanded`,
+    );
+  }
+  if (penLine !== undefined) {
+    const hz =
+      penLine.frequencyHz === undefined
+        ? ''
+        : `, where the ladder stands at ${plusMinus95(penLine.frequencyHz, 'Hz')}`;
+    lines.push(`a line is drawn at ${plusMinus95(penLine.heightMm, 'mm')}${hz}`);
+  }
+  const ripple = face.quality.pxPerRipple;
+  lines.push(
+    `${decimals(1 / face.mmPerPx.alongWall.value, 1)} px per mm` +
+      (ripple === undefined ? '' : `, ${decimals(ripple, 0)} px per ripple`) +
+      (face.pose === undefined
+        ? ''
+        : `, seen ${decimals(face.pose.obliquityDeg, 0)}° off square from ${withUnit(decimals(face.pose.distanceMm.value, 0), 'mm')}`),
+  );
+  lines.push('± spans 95 %');
+  return lines;
+}
+
+function next({ proposal }: Reading): string[] {
+  switch (proposal.state) {
+    case 'proposed':
+      return [
+        `enter it for axis ${proposal.axis}, the one perpendicular to this face, and prove it with a print`,
+        "raise acceleration only beside the machine and within its maker's limits; keep clear of moving and hot parts",
+      ];
+    case 'spacing-only':
+      return ['if it has moved by more than the ± of both readings, print a full test tower again'];
+    case 'refused':
+      return [proposal.advice];
+  }
+}
+
+function plusMinus95(estimate: { readonly value: number; readonly sd: number }, unit: string): string {
+  const half = 1.96 * estimate.sd;
+  return halfWidth95({ ...estimate, low95: estimate.value - half, high95: estimate.value + half }, unit);
+}
+
+function mm(value: number): string {
+  return withUnit(decimals(value, 1), 'mm');
+}
+
+/** Three significant digits at most, without trailing zeros. */
+function short(value: number): string {
+  return String(Number(value.toPrecision(3)));
+}

@@ -1,0 +1,343 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { makeLadder } from '../../src/print/ladder.js';
+import { horizontalAxis } from '../../src/report/charts/axis.js';
+import { faceChart } from '../../src/report/charts/face.js';
+import { bandVeil, bestLine } from '../../src/report/charts/heightMarks.js';
+import { profileChart } from '../../src/report/charts/profile.js';
+import { ruleChart } from '../../src/report/charts/rule.js';
+import { crossing, roundTicks, type HeightScale } from '../../src/report/charts/scale.js';
+import { spacingChart } from '../../src/report/charts/spacing.js';
+import { spectrumChart } from '../../src/report/charts/spectrum.js';
+import { waistChart } from '../../src/report/charts/waist.js';
+import { element, escapeXml, pathThrough, svgDocument } from '../../src/report/svg.js';
+import { expectClose } from '../helpers/closeTo.js';
+import { heightView, proposedReading, spacingOnlyReading, TINY_FACE_URI } from './fixtures.js';
+import { expectGolden } from './golden.js';
+
+const SCALE: HeightScale = { bottomMm: 0, topMm: 64, topY: 40, bottomY: 424 };
+const MARKS = { bestHeightMm: 31.09, cleanBandMm: { low: 29.9, high: 32.3 } };
+const LADDER = makeLadder(proposedReading().printRecord.ladder, 0.2, 0.2);
+const STEPS = makeLadder(
+  { kind: 'stepped', bands: [8, 16, 24].map((mm) => ({ fromMm: mm, toMm: mm + 8, hz: 20 + mm })) },
+  0.2,
+  0.2,
+);
+
+function alone(width: number, height: number, body: string): string {
+  return svgDocument(width, height, body, { title: 'Golden', description: 'Invented data.' });
+}
+
+/** All values of an attribute, in order. */
+function attribute(svg: string, name: string): number[] {
+  return [...svg.matchAll(new RegExp(` ${name}="([^"]*)"`, 'g'))].map((match) => Number(match[1]));
+}
+
+/** Points of the first path of a class. */
+function pathPoints(svg: string, className: string): (readonly [number, number])[] {
+  const d = new RegExp(`class="${className}" d="([^"]*)"`).exec(svg)?.[1] ?? '';
+  return [...d.matchAll(/[ML]([\d.-]+) ([\d.-]+)/g)].map(
+    (match) => [Number(match[1]), Number(match[2])] as const,
+  );
+}
+
+describe('what the charts look like', () => {
+  const { heights } = proposedReading();
+  const column = { left: 60, width: 200 };
+
+  test('face', () => {
+    const face = { dataUri: TINY_FACE_URI, widthMm: 84, mirrored: true, marks: MARKS, penLineMm: 32.6 };
+    expectGolden('face', alone(640, 460, faceChart(face, SCALE, { left: 60, width: 504 })));
+  });
+
+  test('waist', () => {
+    expectGolden('waist', alone(320, 460, waistChart(heights, SCALE, column)));
+    expectGolden('waist-unsigned', alone(320, 460, waistChart(spacingOnlyReading().heights, SCALE, column)));
+  });
+
+  test('rule', () => {
+    const rule = { layerHeightMm: 0.2, firstLayerHeightMm: 0.2 };
+    expectGolden(
+      'rule',
+      alone(320, 460, ruleChart({ ...rule, ladder: LADDER, bestHeightMm: 31.09 }, SCALE, column)),
+    );
+    expectGolden('rule-steps', alone(320, 460, ruleChart({ ...rule, ladder: STEPS }, SCALE, column)));
+  });
+
+  test('spacing', () => {
+    const data = { speedMmPerS: 110, heights, expectedMm: 2.686 };
+    expectGolden('spacing', alone(320, 460, spacingChart(data, SCALE, column)));
+  });
+
+  test('profile and spectrum', () => {
+    const { profile, spectrum } = heightView(2.8, 0.021);
+    const frame = { left: 60, top: 40, width: 500, height: 112 };
+    expectGolden('profile', alone(600, 200, profileChart(profile, frame, 0.016)));
+    expectGolden('spectrum', alone(600, 200, spectrumChart(spectrum, frame, { hz: 100, amplitude: 0.01 })));
+  });
+});
+
+describe('one height has one y', () => {
+  test('in every chart', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 0, max: 200, noNaN: true }),
+        fc.double({ min: 20, max: 300, noNaN: true }),
+        fc.double({ min: 0.1, max: 0.9, noNaN: true }),
+        (bottomMm, tallMm, share) => {
+          const scale = { bottomMm, topMm: bottomMm + tallMm, topY: 50, bottomY: 450 };
+          const heightMm = bottomMm + share * tallMm;
+          const column = { left: 10, width: 150 };
+          const row = {
+            heightMm,
+            amplitude: { value: 0.01, sd: 0.001 },
+            signedAmplitude: 0.01,
+            fittedAmplitude: 0.01,
+            spacingMm: { value: 2.7, sd: 0.1 },
+            significant: true,
+          };
+          const marks = { bestHeightMm: heightMm, cleanBandMm: { low: heightMm, high: scale.topMm } };
+          const face = { dataUri: TINY_FACE_URI, widthMm: 80, mirrored: false, penLineMm: heightMm };
+          const bands = [{ fromMm: heightMm, toMm: scale.topMm + 1, hz: 30 }];
+          const rule = ruleChart(
+            {
+              layerHeightMm: tallMm,
+              firstLayerHeightMm: tallMm,
+              ladder: makeLadder({ kind: 'stepped', bands }, 0.2, 0.2),
+            },
+            scale,
+            column,
+          );
+          const laneTick = /M110 ([\d.]+)L160 /.exec(rule);
+          const ys = [
+            ...attribute(faceChart(face, scale, column), 'y1'),
+            ...attribute(bestLine(marks, scale, column), 'y1'),
+            attribute(bandVeil(marks, scale, column), 'y')[0]! +
+              attribute(bandVeil(marks, scale, column), 'height')[0]!,
+            ...attribute(spacingChart({ speedMmPerS: 110, heights: [row] }, scale, column), 'cy'),
+            ...pathPoints(waistChart([row], scale, column), 'fitted').map(([, y]) => y),
+            ...pathPoints(waistChart([row], scale, column), 'noise').map(([, y]) => y),
+            Number(laneTick?.[1]),
+          ];
+          expect(ys.length).toBe(2 + 2 + 1 + 1 + 2 + 2 + 1);
+          // Source: closed form of a straight scale.
+          expectClose(
+            ys,
+            ys.map(() => 450 - 400 * share),
+            { abs: 0.011, why: 'two decimals, once added' },
+          );
+        },
+      ),
+    );
+  });
+});
+
+describe('waist', () => {
+  const column = { left: 0, width: 200 };
+  const row = (heightMm: number, signedAmplitude: number) => ({
+    heightMm,
+    amplitude: { value: Math.abs(signedAmplitude), sd: 0.001 },
+    signedAmplitude,
+  });
+  const dark = (svg: string) => [
+    ...(/d="([^"]*)" fill="#5b6a7e"/.exec(svg)?.[1] ?? '').matchAll(/[ML]([\d.]+) ([\d.]+)/g),
+  ];
+
+  test('the dark tone changes sides where the sign does', () => {
+    const svg = waistChart([row(10, -0.02), row(20, -0.01), row(40, 0.01), row(50, 0.02)], SCALE, column);
+    const sides = dark(svg).map((match) => Math.sign(Number(match[1]) - 100));
+    expect(sides).toEqual([0, -1, -1, 1, 1, 0]);
+  });
+
+  test('is the same on both sides', () => {
+    const points = pathPoints(waistChart(proposedReading().heights, SCALE, column), 'noise');
+    const right = points.slice(0, points.length / 2);
+    const left = points.slice(points.length / 2).reverse();
+    expectClose(
+      left.map(([x]) => 100 - x),
+      right.map(([x]) => x - 100),
+      { abs: 0.011, why: 'two decimals each' },
+    );
+  });
+});
+
+describe('spacing', () => {
+  const chart = (values: readonly (readonly [number, boolean])[]) =>
+    spacingChart(
+      {
+        speedMmPerS: 110,
+        expectedMm: 2.7,
+        heights: values.map(([value, significant], i) => ({
+          heightMm: 5 + i,
+          spacingMm: { value, sd: 0.05 },
+          significant,
+        })),
+      },
+      SCALE,
+      { left: 0, width: 200 },
+    );
+
+  test('the axis above is print speed over the one below', () => {
+    // Source: definition, f = v / spacing; two labelled ticks of each axis fix its scale.
+    const svg = spacingChart({ speedMmPerS: 100, heights: [], expectedMm: 2.5 }, SCALE, {
+      left: 0,
+      width: 600,
+    });
+    const at = (label: string) => Number(new RegExp(` x="([\\d.]+)"[^>]*>${label}<`).exec(svg)?.[1]);
+    const pxPerMm = (at('3.0') - at('2.0')) / 1;
+    expectClose(at('50'), at('2.0'), { abs: 0.02, why: '100 / 50 = 2.0, two decimals' });
+    expectClose(at('40'), at('2.0') + 0.5 * pxPerMm, { abs: 0.02, why: '100 / 40 = 2.5, two decimals' });
+  });
+
+  test('full dots are significant, hollow ones are not', () => {
+    const fills = [
+      ...chart([
+        [2.7, true],
+        [2.6, false],
+      ]).matchAll(/<circle[^>]* fill="([^"]*)"/g),
+    ].map((match) => match[1]);
+    expect(new Set(fills).size).toBe(2);
+  });
+
+  test('one stray dot becomes a wedge and does not squeeze the others', () => {
+    const usual = Array.from({ length: 40 }, (_, i) => [2.7 + 0.01 * (i % 3), true] as const);
+    expect(attribute(chart(usual), 'cx').length).toBe(40);
+    const withStray = chart([...usual, [0.9, true]]);
+    expect(attribute(withStray, 'cx')).toEqual(attribute(chart(usual), 'cx'));
+  });
+});
+
+describe('rule', () => {
+  const words = (svg: string) => [...svg.matchAll(/>([^<>]+)<\/text>/g)].map((match) => match[1]);
+  const rule = (ladder: Parameters<typeof makeLadder>[0], bestHeightMm?: number) =>
+    ruleChart(
+      { layerHeightMm: 0.2, firstLayerHeightMm: 0.2, ladder: makeLadder(ladder, 0.2, 0.2), bestHeightMm },
+      SCALE,
+      { left: 0, width: 150 },
+    );
+
+  test('where the shaper was off there is no Hz', () => {
+    expect(words(rule({ kind: 'off' }))).toContain('off');
+    expect(words(rule({ kind: 'off' })).filter((word) => word === 'Hz').length).toBe(1);
+    const from20 = rule({ kind: 'linear', fromHz: 20, toHz: 60, fromMm: 20, toMm: 60 });
+    expect(words(from20)).toContain('off');
+    // Two blanks: 0 to 20 mm and 60 to 64 mm, at 6 px per mm; half a layer beyond the ends still has a frequency.
+    const tall = [...from20.matchAll(/ height="([\d.]+)" fill="#f6f5f0"/g)].map((match) => Number(match[1]));
+    expectClose(tall, [20 * 6, 4 * 6], { abs: 1.3, why: 'one layer of 0.2 mm at 6 px per mm' });
+  });
+
+  test('reads off the best height on all three faces', () => {
+    // Source: a linear ladder by its two ends, 20 + 40 · (30 − 20) / 40 = 30 Hz; layer k fills [0.2 k, 0.2 (k + 1)).
+    expect(words(rule({ kind: 'linear', fromHz: 20, toHz: 60, fromMm: 20, toMm: 60 }, 30.02))).toEqual(
+      expect.arrayContaining(['30.0', '150']),
+    );
+  });
+
+  test('a falling ladder and a fixed one', () => {
+    const falling = rule({ kind: 'linear', fromHz: 60, toHz: 20, fromMm: 0, toMm: 64 });
+    const y = (text: string) =>
+      Number(
+        new RegExp(` y="([\\d.]+)"[^>]*>${text}</text>`).exec(falling.slice(falling.indexOf('>layer<')))?.[1],
+      );
+    expect(y('30')).toBeLessThan(y('50'));
+    expect(words(rule({ kind: 'fixed', hz: 42.5 }))).toContain('42.5');
+  });
+});
+
+describe('profile and spectrum', () => {
+  const frame = { left: 0, top: 0, width: 400, height: 100 };
+
+  test('a gap in the profile stays a gap', () => {
+    const { profile } = heightView(2.8, 0.021);
+    const d = /class="measured" d="([^"]*)"/.exec(profileChart(profile, frame, 0.02))?.[1] ?? '';
+    expect(d.split('M').length - 1).toBe(2);
+  });
+
+  test('lists of different length are refused', () => {
+    const { profile } = heightView(2.8, 0.021);
+    expect(() => profileChart({ ...profile, fitted: [0, 1] }, frame, 0.02)).toThrow(/equal length/);
+  });
+
+  test('the peak is marked where it is, or said to be beyond the scale or missing', () => {
+    const { spectrum } = heightView(2.8, 0.021);
+    const [tip] = pathPoints(spectrumChart(spectrum, frame, { hz: 100, amplitude: 0.01 }), 'peak');
+    expectClose(tip![0], 4 * spectrum.peakHz.value, { abs: 0.01, why: '4 px per Hz, two decimals' });
+    expect(spectrumChart(spectrum, frame, { hz: 30, amplitude: 0.01 })).toMatch(/beyond this scale/);
+    expect(spectrumChart({ ...spectrum, significant: false }, frame, { hz: 100, amplitude: 0.01 })).toMatch(
+      /nothing stands out/,
+    );
+  });
+});
+
+describe('scales and axes', () => {
+  test('round ticks are 1, 2 or 5 times a power of ten, not too many, inside', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: -1000, max: 1000, noNaN: true }),
+        fc.double({ min: 1e-3, max: 1e4, noNaN: true }),
+        fc.integer({ min: 2, max: 20 }),
+        (low, span, most) => {
+          const { values, digits } = roundTicks(low, low + span, most);
+          expect(values.length).toBeLessThanOrEqual(most + 1);
+          expect(values.length).toBeGreaterThan(most / 2.5 - 2);
+          for (const value of values) {
+            expect(value).toBeGreaterThanOrEqual(low - 1e-6 * span);
+            expect(value).toBeLessThanOrEqual(low + span * (1 + 1e-6));
+            expect(Math.abs(Number(value.toFixed(digits)) - value)).toBeLessThan(1e-6 * span);
+          }
+        },
+      ),
+    );
+  });
+
+  test('a crossing is found between its neighbours', () => {
+    const curve = [
+      [0, 0],
+      [10, 5],
+      [20, 25],
+    ] as const;
+    expect(crossing(curve, 15)).toBe(15);
+    expect(crossing(curve, 5)).toBe(10);
+    expect(crossing(curve, 26)).toBeUndefined();
+  });
+
+  test('a label that would touch the one before is left out, its tick stays', () => {
+    const svg = horizontalAxis(
+      [
+        { at: 50, text: '100' },
+        { at: 55, text: '101' },
+        { at: 90, text: '102' },
+      ],
+      [0, 100],
+      10,
+      'below',
+    );
+    expect([...svg.matchAll(/>(\d+)<\/text>/g)].map((match) => match[1])).toEqual(['100', '102']);
+    expect(svg.split('M').length - 1).toBe(1 + 3);
+  });
+});
+
+describe('svg', () => {
+  test('markup in a text stays text', () => {
+    expect(escapeXml('a < b & "c" > d')).toBe('a &lt; b &amp; &quot;c&quot; &gt; d');
+    expect(escapeXml('bell\u0007, half a pair \ud800, whole \u{1F5A8}')).toBe(
+      'bell, half a pair , whole \u{1F5A8}',
+    );
+    expect(element('g', { class: 'a"b', id: undefined })).toBe('<g class="a&quot;b"/>');
+  });
+
+  test('numbers have two decimals and are finite', () => {
+    expect(element('rect', { x: 1 / 3, y: -0.001 })).toBe('<rect x="0.33" y="0"/>');
+    expect(
+      pathThrough(
+        [
+          [0, 1],
+          [2, 3],
+        ],
+        true,
+      ),
+    ).toBe('M0 1L2 3Z');
+    expect(() => element('rect', { x: NaN })).toThrow(/finite coordinate but received NaN/);
+    expect(() => pathThrough([[0, Infinity]])).toThrow(RangeError);
+  });
+});

@@ -1,0 +1,95 @@
+import { execFile } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+import { promisify } from 'node:util';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+
+const run = promisify(execFile);
+const root = resolve(import.meta.dirname, '../..');
+const bin = join(root, 'dist/cli/bin.js');
+const readme = readFileSync(join(root, 'README.md'), 'utf8');
+let folder = '';
+
+beforeAll(() => {
+  // Commands write files beside them: they are run where only the photos can be seen.
+  folder = mkdtempSync(join(tmpdir(), 'stillband-docs-'));
+  symlinkSync(join(root, 'testimages'), join(folder, 'testimages'));
+});
+afterAll(() => {
+  rmSync(folder, { recursive: true });
+});
+
+/** Splits a command line into words; double quotes keep spaces. */
+function words(line: string): string[] {
+  return [...line.matchAll(/"([^"]*)"|(\S+)/g)].map((match) => match[1] ?? match[2] ?? '');
+}
+
+/** Runs a printed `stillband …` line as it stands. */
+async function runLine(line: string): Promise<{ stdout: string; code: number }> {
+  const [program, ...args] = words(line);
+  expect(program).toBe('stillband');
+  try {
+    const { stdout } = await run(process.execPath, [bin, ...args], { cwd: folder, maxBuffer: 1e8 });
+    return { stdout, code: 0 };
+  } catch (error) {
+    const failed = error as { stdout: string; stderr: string; code: number };
+    throw new Error(`${line}\nended with ${failed.code}: ${failed.stderr}${failed.stdout}`);
+  }
+}
+
+/** Lines of the README's shell blocks. */
+const shellLines = [...readme.matchAll(/```sh\n([\s\S]*?)```/g)].flatMap((block) =>
+  block[1]!.split('\n').filter((line) => line !== ''),
+);
+const commands = shellLines.filter((line) => line.startsWith('stillband '));
+
+describe('README', () => {
+  it('holds the two commands, each one line, and CI runs the second as printed', () => {
+    expect(shellLines).toContain('npm ci && npm run demo');
+    expect(shellLines).toContain('npm ci && npm test');
+    const ci = readFileSync(join(root, '.ci/run'), 'utf8').split('\n');
+    expect(ci.map((line) => line.trim())).toContain('npm ci && npm test');
+  });
+
+  it('prints no other kind of command', () => {
+    const other = shellLines.filter(
+      (line) => !line.startsWith('stillband ') && !line.startsWith('npm ci && '),
+    );
+    expect(other).toEqual([]);
+    expect(commands.length).toBeGreaterThanOrEqual(5);
+  });
+
+  it.each(commands)('%s', async (line) => {
+    expect((await runLine(line)).stdout.length).toBeGreaterThan(100);
+  });
+
+  it('shows the report that its command prints', async () => {
+    const shown = /```text\n([\s\S]*?)```/.exec(readme)![1]!;
+    expect((await runLine(commands[0]!)).stdout).toBe(shown);
+  });
+
+  it('says that accuracy comes from drawn and ray-traced faces', () => {
+    expect(readme).toMatch(/drawn and ray-traced faces/);
+    expect(readme).toMatch(/Real prints have not been measured yet/);
+  });
+});
+
+describe('help', () => {
+  it.each(['', 'measure', 'demo'])('every example in the help of "%s" works as printed', async (command) => {
+    const { stdout } = await run(process.execPath, [bin, ...(command === '' ? [] : [command]), '--help']);
+    const examples = stdout.split('\n').filter((line) => line.trim().startsWith('$ '));
+    expect(examples.length).toBeGreaterThan(0);
+    for (const example of examples) {
+      expect((await runLine(example.trim().slice(2))).stdout.length).toBeGreaterThan(100);
+    }
+  });
+
+  it('every command has help and stands in the README', async () => {
+    const { stdout } = await run(process.execPath, [bin, '--help']);
+    const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
+    const named = listed.filter((name) => !['help', 'stillband'].includes(name));
+    expect(named).toEqual(expect.arrayContaining(['measure', 'demo']));
+    for (const name of named) expect(readme).toMatch(new RegExp(`stillband ${name}|run ${name}`));
+  });
+});
