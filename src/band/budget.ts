@@ -1,5 +1,6 @@
 import { combineSd, type Estimate } from '../core/estimate.js';
 import type { Hz } from '../core/units.js';
+import { clamp } from '../signal/vector.js';
 
 /**
  * One cause of uncertainty with what one standard deviation of it does to each route, signed: where both
@@ -44,7 +45,7 @@ export function combineRoutes(nullHz: Hz, spacingHz: Hz, budget: readonly Budget
   const covariance = budget.reduce((sum, line) => sum + line.nullHz * line.spacingHz, 0);
   const difference = fromNull.sd ** 2 + fromSpacing.sd ** 2 - 2 * covariance;
   const share = difference <= 0 ? 0.5 : (fromSpacing.sd ** 2 - covariance) / difference;
-  const weight = Math.min(1, Math.max(0, share));
+  const weight = clamp(share, [0, 1]);
   const own = combineSd(...budget.map((line) => weight * line.nullHz + (1 - weight) * line.spacingHz));
   const strain = difference <= 0 ? 1 : Math.abs(nullHz - spacingHz) / Math.sqrt(difference);
   const sd = own * Math.max(1, strain);

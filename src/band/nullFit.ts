@@ -6,6 +6,7 @@ import { jackknifeSd, TYPE_A_FACTOR } from '../ripple/measureRipples.js';
 import { invertSymmetric, solveSymmetric } from '../signal/leastSquares.js';
 import { median, percentile } from '../signal/median.js';
 import { minimise, minimise1d } from '../signal/simplex.js';
+import { clamp, dot } from '../signal/vector.js';
 
 /** Signed amplitude of one height, with the ladder's frequency there. */
 export interface SignedAmplitude {
@@ -55,8 +56,11 @@ const NULL_FLOOR_HZ = 0.1;
 const GATE = 1.4;
 const GRID_STEP_HZ = 0.5;
 const LEAST_HEIGHTS = 8;
+/** Heights of one frequency have no path along the ladder. */
+const LEAST_SPAN_HZ = 1;
 const JACKKNIFE_BLOCKS = 10;
 const DAMPING_RANGE = [0.007, 0.4] as const;
+const NATURAL_RANGE_HZ = [8, 200] as const;
 
 /** What the null fit needs besides the amplitudes. */
 export interface NullQuestion {
@@ -81,14 +85,12 @@ export interface NullQuestion {
  * Fits z_h = e^{jψ} G(h) R(f_s(h); f_n, ζ) e^{λκτ} with a real smooth gain G.
  * @param amplitudes - Signed amplitudes over the height; where the shaper was on.
  * @param question - Shaper, ripples, and where to look.
- * @returns The fit, or undefined with fewer than 8 heights or no trial frequency inside the gate.
+ * @returns The fit, or undefined with fewer than 8 heights, less than 1 Hz between them, or no trial frequency inside
+ * the gate.
  */
 export function fitNull(amplitudes: readonly SignedAmplitude[], question: NullQuestion): NullFit | undefined {
-  if (amplitudes.length < LEAST_HEIGHTS) return undefined;
-  const grid = trialFrequencies(amplitudes, question);
-  if (grid.length < 3) return undefined;
-  const fits = question.timeOrigins.map((origin) => searchOrigin(amplitudes, question, grid, origin));
-  return describe(amplitudes, question, bestFit(fits));
+  const found = searchNull(amplitudes, question);
+  return found && describe(amplitudes, question, found);
 }
 
 /**
@@ -98,26 +100,32 @@ export function fitNull(amplitudes: readonly SignedAmplitude[], question: NullQu
  * @returns Ladder frequency of the null, or undefined as `fitNull`.
  */
 export function fitNullHz(amplitudes: readonly SignedAmplitude[], question: NullQuestion): Hz | undefined {
-  if (amplitudes.length < LEAST_HEIGHTS) return undefined;
+  const found = searchNull(amplitudes, question);
+  if (found === undefined) return undefined;
+  const { naturalHz, zeta } = trialAt(found.point);
+  return shaperNullHz(question.shaper, naturalHz, zeta);
+}
+
+/** The best minimum over the time origins. */
+function searchNull(amplitudes: readonly SignedAmplitude[], question: NullQuestion): OriginFit | undefined {
+  const hz = amplitudes.map((a) => a.ladderHz);
+  if (amplitudes.length < LEAST_HEIGHTS || Math.max(...hz) - Math.min(...hz) < LEAST_SPAN_HZ)
+    return undefined;
   const grid = trialFrequencies(amplitudes, question);
   if (grid.length < 3) return undefined;
   const fits = question.timeOrigins.map((origin) => searchOrigin(amplitudes, question, grid, origin));
-  const { naturalHz, zeta } = trialAt(bestFit(fits).point);
-  return shaperNullHz(question.shaper, naturalHz, zeta);
+  return fits.reduce((best, fit) => (fit.cost < best.cost ? fit : best));
 }
 
 /** The minimum for one time origin. */
 interface OriginFit {
   readonly problem: GainProblem;
+  readonly model: GainModel;
   readonly origin: TimeOrigin;
   readonly target: Target;
   readonly point: readonly number[];
   readonly phaseSd: number;
   readonly cost: number;
-}
-
-function bestFit(fits: readonly OriginFit[]): OriginFit {
-  return fits.reduce((best, fit) => (fit.cost < best.cost ? fit : best));
 }
 
 /**
@@ -144,9 +152,6 @@ class GainProblem {
   private readonly delays: Float64Array;
   private readonly chebyshev: readonly Float64Array[];
   private readonly weights: Float64Array;
-  /** Ridge for each gain coefficient, from the prior. */
-  prior: Float64Array | undefined;
-  order = GAIN_ORDER;
   private readonly amplitudes: readonly SignedAmplitude[];
   private readonly kappa: number;
 
@@ -188,9 +193,10 @@ class GainProblem {
   /** Least squares over gain and phase; `keep` switches heights off (jackknife). */
   solve(
     factors: { re: Float64Array; im: Float64Array },
+    { order, prior }: GainModel,
     keep?: Uint8Array,
   ): { cost: number; gain: Float64Array; phase: { re: number; im: number } } {
-    const terms = this.order + 1;
+    const terms = order + 1;
     const m = new Float64Array(terms * terms);
     const qRe = new Float64Array(terms);
     const qIm = new Float64Array(terms);
@@ -216,15 +222,15 @@ class GainProblem {
       for (let b = 0; b < a; b += 1) m[b * terms + a] = m[a * terms + b]!;
     }
     for (let a = 0; a < terms; a += 1) {
-      m[a * terms + a] = m[a * terms + a]! + 1e-10 * trace + Number.MIN_VALUE + (this.prior?.[a] ?? 0);
+      m[a * terms + a] = m[a * terms + a]! + 1e-10 * trace + Number.MIN_VALUE + (prior?.[a] ?? 0);
     }
     const solveFor = (rhs: Float64Array) => solveSymmetric(m, rhs) ?? new Float64Array(terms);
     const xRe = solveFor(qRe);
     const xIm = solveFor(qIm);
     // The best global phase is the leading eigenvector of a 2 × 2 matrix.
-    const s00 = dotOf(qRe, xRe);
-    const s01 = dotOf(qRe, xIm);
-    const s11 = dotOf(qIm, xIm);
+    const s00 = dot(qRe, xRe);
+    const s01 = dot(qRe, xIm);
+    const s11 = dot(qIm, xIm);
     const angle = 0.5 * Math.atan2(2 * s01, s00 - s11);
     const phase = { re: Math.cos(angle), im: Math.sin(angle) };
     const largest = s00 * phase.re ** 2 + 2 * s01 * phase.re * phase.im + s11 * phase.im ** 2;
@@ -232,23 +238,21 @@ class GainProblem {
     return { cost: energy - largest, gain, phase };
   }
 
-  cost(trial: Trial, keep?: Uint8Array): number {
-    return this.solve(this.factors(trial), keep).cost;
+  cost(trial: Trial, model: GainModel, keep?: Uint8Array): number {
+    return this.solve(this.factors(trial), model, keep).cost;
   }
 
   /** Cost of the rival: a smooth path of its own, two orders more, that owes nothing to the shaper. */
-  rivalCost(): number {
+  rivalCost({ order, prior }: GainModel): number {
     const count = this.amplitudes.length;
-    this.order = GAIN_ORDER + 2;
-    const { cost } = this.solve({ re: new Float64Array(count).fill(1), im: new Float64Array(count) });
-    this.order = GAIN_ORDER;
-    return cost;
+    const ones = { re: new Float64Array(count).fill(1), im: new Float64Array(count) };
+    return this.solve(ones, { order: order + 2, prior }).cost;
   }
 
   /** Signed fitted path and measured amplitudes turned to the common phase. */
-  paths(trial: Trial): { path: Float64Array; turned: Float64Array } {
+  paths(trial: Trial, model: GainModel): { path: Float64Array; turned: Float64Array } {
     const factors = this.factors(trial);
-    const { gain, phase } = this.solve(factors);
+    const { gain, phase } = this.solve(factors, model);
     const path = new Float64Array(this.amplitudes.length);
     const turned = new Float64Array(this.amplitudes.length);
     this.amplitudes.forEach((a, i) => {
@@ -263,36 +267,36 @@ class GainProblem {
   }
 
   /**
-   * Puts the prior on the gain's bends in units of the cost. The misfit of the straight gain is a first
+   * The bent gain with a prior on its bends, in units of the cost. The misfit of the straight gain is a first
    * guess of those units; the bent gain's own misfit, known only under a prior, then replaces it. Taking
    * the first for good would forbid the very bends that the straight gain lacks.
    */
-  setPrior(trial: Trial): void {
+  bentGain(trial: Trial): GainModel {
     const factors = this.factors(trial);
-    this.prior = undefined;
-    this.order = 1;
-    let { cost, gain } = this.solve(factors);
-    let freedom = 2 * this.amplitudes.length - 4;
-    this.order = GAIN_ORDER;
+    let model: GainModel = STRAIGHT_GAIN;
     for (let round = 0; round < PRIOR_ROUNDS; round += 1) {
-      const reduced = Math.max(cost / Math.max(1, freedom), 1e-9);
+      const { cost, gain } = this.solve(factors, model);
+      const freedom = Math.max(1, 2 * this.amplitudes.length - model.order - 3);
+      const reduced = Math.max(cost / freedom, 1e-9);
       const mean = Math.max(Math.abs(gain[0]!), Number.MIN_VALUE);
-      this.prior = Float64Array.from({ length: GAIN_ORDER + 3 }, (_, k) =>
+      const prior = Float64Array.from({ length: GAIN_ORDER + 3 }, (_, k) =>
         k === 0 ? 0 : reduced / ((GAIN_PRIOR * mean) / k ** 1.5) ** 2,
       );
-      ({ cost, gain } = this.solve(factors));
-      freedom = 2 * this.amplitudes.length - GAIN_ORDER - 4;
+      model = { order: GAIN_ORDER, prior };
     }
-  }
-
-  /** Best straight-gain frequency of a grid, the start for the prior. */
-  coarse(grid: readonly Hz[], zeta: DampingRatio): Hz {
-    this.order = 1;
-    const best = bestOf(grid, (f) => this.cost(straight(f, zeta)));
-    this.order = GAIN_ORDER;
-    return best;
+    return model;
   }
 }
+
+/** How the gain may change over the height. */
+interface GainModel {
+  /** Highest order of the Chebyshev polynomials. */
+  readonly order: number;
+  /** Ridge for each coefficient; undefined: none. */
+  readonly prior: Float64Array | undefined;
+}
+
+const STRAIGHT_GAIN: GainModel = { order: 1, prior: undefined };
 
 function searchOrigin(
   amplitudes: readonly SignedAmplitude[],
@@ -301,39 +305,40 @@ function searchOrigin(
   origin: TimeOrigin,
 ): OriginFit {
   const problem = new GainProblem(amplitudes, question, origin);
-  const zeta = Math.min(0.3, Math.max(0.015, question.dampingRatio));
-  const zetaSd = Math.max(0.12, Math.min(0.5, question.dampingSd / question.dampingRatio));
-  problem.setPrior(straight(problem.coarse(grid, zeta), zeta));
-  const start = bestOf(grid, (f) => problem.cost(straight(f, zeta)));
-  problem.setPrior(straight(start, zeta));
-  const count = 2 * amplitudes.length;
+  const zeta = clamp(question.dampingRatio, [0.015, 0.3]);
+  const zetaSd = clamp(question.dampingSd / question.dampingRatio, [0.12, 0.5]);
+  const coarse = bestOf(grid, (f) => problem.cost(straight(f, zeta), STRAIGHT_GAIN));
+  const first = problem.bentGain(straight(coarse, zeta));
+  const start = bestOf(grid, (f) => problem.cost(straight(f, zeta), first));
+  const model = problem.bentGain(straight(start, zeta));
   // One unit of chi-square, in units of the cost: priors are told in standard deviations.
-  const unit = Math.max(1, problem.cost(straight(start, zeta)) / count);
+  const unit = Math.max(1, problem.cost(straight(start, zeta), model) / (2 * amplitudes.length));
   const phaseSd = Math.max(1e-3, question.cornerPhaseRad);
   const target: Target = (p, keep) => {
     const trial = trialAt(p);
     const prior =
       ((p[1]! - Math.log(zeta)) / zetaSd) ** 2 + (trial.tilt / phaseSd) ** 2 + (trial.bow / phaseSd) ** 2;
-    return problem.cost(trial, keep) + prior * unit;
+    return problem.cost(trial, model, keep) + prior * unit;
   };
   const found = minimise(target, [start, Math.log(zeta), 0, 0], [0.4, 0.2, phaseSd / 2, phaseSd / 2], {
     maxEvaluations: 400,
     tolerance: 1e-7,
   });
-  return { problem, origin, target, point: found.point, phaseSd, cost: problem.cost(trialAt(found.point)) };
+  const cost = problem.cost(trialAt(found.point), model);
+  return { problem, model, origin, target, point: found.point, phaseSd, cost };
 }
 
 function describe(
   amplitudes: readonly SignedAmplitude[],
   question: NullQuestion,
-  { problem, origin, target, point, phaseSd, cost }: OriginFit,
+  { problem, model, origin, target, point, phaseSd, cost }: OriginFit,
 ): NullFit {
   const trial = trialAt(point);
   const { naturalHz, zeta: dampingRatio } = trial;
   const count = 2 * amplitudes.length;
   const reducedChiSquare = Math.max(1e-12, cost / Math.max(1, count - (GAIN_ORDER + 2) - 4));
   const nullHz = shaperNullHz(question.shaper, naturalHz, dampingRatio);
-  const { path, turned } = problem.paths(trial);
+  const { path, turned } = problem.paths(trial, model);
   const noise = median(amplitudes.map((a) => a.sd));
   const side = (low: number, high: number) => {
     const there = amplitudes.map((a, i) => [a.ladderHz / nullHz, path[i]!] as const);
@@ -347,7 +352,7 @@ function describe(
     nullHz,
     nullSdHz: typeA(question, target, point, phaseSd, reducedChiSquare, amplitudes.length),
     timeOrigin: origin,
-    reversalF: (problem.rivalCost() - cost) / 2 / reducedChiSquare,
+    reversalF: (problem.rivalCost(model) - cost) / 2 / reducedChiSquare,
     signalBelow: side(0.72, 0.9),
     signalAbove: side(1.1, 1.4),
     cost,
@@ -373,8 +378,8 @@ const LOG_DAMPING = [Math.log(DAMPING_RANGE[0]), Math.log(DAMPING_RANGE[1])] as 
 
 function trialAt(p: readonly number[]): Trial {
   return {
-    naturalHz: clamp(p[0]!, 8, 200),
-    zeta: Math.exp(clamp(p[1]!, ...LOG_DAMPING)),
+    naturalHz: clamp(p[0]!, NATURAL_RANGE_HZ),
+    zeta: Math.exp(clamp(p[1]!, LOG_DAMPING)),
     tilt: p[2]!,
     bow: p[3]!,
   };
@@ -393,7 +398,7 @@ function typeA(
   reducedChiSquare: number,
   heights: number,
 ): Hz {
-  const nullAt = (f: Hz, ln: number) => shaperNullHz(question.shaper, f, Math.exp(clamp(ln, ...LOG_DAMPING)));
+  const nullAt = (f: Hz, ln: number) => shaperNullHz(question.shaper, f, Math.exp(clamp(ln, LOG_DAMPING)));
   const steps = [0.2, 0.1, phaseSd / 4, phaseSd / 4];
   const [f, ln] = [point[0]!, point[1]!];
   const full = parabola(target, point, steps);
@@ -411,7 +416,7 @@ function typeA(
     const { gradient, hessian } = parabola((p) => target(p, keep), point, steps);
     const move = solveSymmetric(hessian, gradient);
     if (move === undefined) continue;
-    nulls.push(nullAt(f - clamp(move[0]!, -3, 3), ln - clamp(move[1]!, -0.6, 0.6)));
+    nulls.push(nullAt(f - clamp(move[0]!, [-3, 3]), ln - clamp(move[1]!, [-0.6, 0.6])));
   }
   return Math.hypot(TYPE_A_FACTOR * Math.max(Math.sqrt(variance), jackknifeSd(nulls)), NULL_FLOOR_HZ);
 }
@@ -470,12 +475,4 @@ function chebyshevRow(u: number, order: number): Float64Array {
   row[1] = u;
   for (let k = 2; k <= order; k += 1) row[k] = 2 * u * row[k - 1]! - row[k - 2]!;
   return row;
-}
-
-function dotOf(a: Float64Array, b: Float64Array): number {
-  return a.reduce((sum, value, i) => sum + value * b[i]!, 0);
-}
-
-function clamp(value: number, low: number, high: number): number {
-  return Math.min(high, Math.max(low, value));
 }

@@ -99,13 +99,7 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
 
   const mirrored = settings.face.leadingCorner === 'right';
   const ordered = mirrored ? [topRight, topLeft, bottomLeft, bottomRight] : cornersPx;
-  const boxMm: PointPx[] = [
-    [0, 0],
-    [widthMm, 0],
-    [widthMm, heightMm],
-    [0, heightMm],
-  ];
-  const mmToPx = homographyFromPoints(boxMm, ordered);
+  const mmToPx = homographyFromPoints(boxCorners(widthMm, heightMm), ordered);
   const middle = localScale(mmToPx, widthMm / 2, heightMm / 2);
 
   const edgeSd = (Math.SQRT2 * GIVEN_CORNER_SD_PX) / faceWidthPx;
@@ -157,24 +151,18 @@ export async function rectifyFace(bytes: Uint8Array, info: PhotoInfo, geometry: 
   const codes = await decodeRegion(bytes, info, region);
   const columns = Math.max(1, Math.round(geometry.widthMm * geometry.pxPerMm.alongWall));
   const rows = Math.max(1, Math.round(geometry.heightMm * geometry.pxPerMm.alongHeight));
-  const box: PointPx[] = [
-    [0, 0],
-    [columns, 0],
-    [columns, rows],
-    [0, rows],
-  ];
   const { widthMm, heightMm, mmToPx } = geometry;
-  const boxMm: PointPx[] = [
-    [0, 0],
-    [widthMm, 0],
-    [widthMm, heightMm],
-    [0, heightMm],
-  ];
-  const inRegion = boxMm.map(([x, y]): PointPx => {
+  const inRegion = boxCorners(widthMm, heightMm).map(([x, y]): PointPx => {
     const [px, py] = applyHomography(mmToPx, x, y);
     return [px - region.left, py - region.top];
   });
-  const image = rectify(codes, linearLut(info.bits), homographyFromPoints(box, inRegion), rows, columns);
+  const image = rectify(
+    codes,
+    linearLut(info.bits),
+    homographyFromPoints(boxCorners(columns, rows), inRegion),
+    rows,
+    columns,
+  );
   return {
     ...geometry,
     image,
@@ -237,6 +225,16 @@ function poseWithSd(
 function focalLengthPx(info: PhotoInfo): Px | undefined {
   const f35 = info.capture.focalLength35Mm;
   return f35 === undefined ? undefined : (f35 * Math.hypot(info.widthPx, info.heightPx)) / FILM_DIAGONAL_MM;
+}
+
+/** Corners of an upright box, clockwise from the top left. */
+function boxCorners(width: number, height: number): readonly PointPx[] {
+  return [
+    [0, 0],
+    [width, 0],
+    [width, height],
+    [0, height],
+  ];
 }
 
 function regionAround(corners: CornersPx, info: PhotoInfo): RegionPx {

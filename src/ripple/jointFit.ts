@@ -8,6 +8,7 @@ import type { Complex } from '../signal/complex.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
 import { median } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
+import { clamp, dot } from '../signal/vector.js';
 
 /**
  * Bands that share one travel map. With the wall move shaped by the ladder the map changes with height;
@@ -217,8 +218,8 @@ export function moveFit(problem: JointProblem, fit: JointFit): JointFit {
     if (newton === undefined) break;
     moved = {
       ...moved,
-      frequencyHz: limit(moved.frequencyHz * (1 + newton.shift[0] * STEP.frequency), FREQUENCY_RANGE_HZ),
-      dampingRatio: limit(moved.dampingRatio * (1 + newton.shift[1] * STEP.damping), DAMPING_RANGE),
+      frequencyHz: clamp(moved.frequencyHz * (1 + newton.shift[0] * STEP.frequency), FREQUENCY_RANGE_HZ),
+      dampingRatio: clamp(moved.dampingRatio * (1 + newton.shift[1] * STEP.damping), DAMPING_RANGE),
     };
   }
   const { frequencyHz, dampingRatio, weights } = moved;
@@ -276,7 +277,7 @@ export function newtonStep(costs: readonly Float64Array[], weights: Float64Array
     Float64Array.of((cm - cp) / 2, (zm - zp) / 2),
   );
   if (step === undefined) return undefined;
-  return { shift: [limit(step[0]!, [-6, 6]), limit(step[1]!, [-6, 6])], hessian };
+  return { shift: [clamp(step[0]!, [-6, 6]), clamp(step[1]!, [-6, 6])], hessian };
 }
 
 /**
@@ -529,8 +530,8 @@ function refine(
   start: { readonly frequencyHz: Hz; readonly dampingRatio: DampingRatio },
 ): JointFit {
   const at = (p: readonly number[]) => ({
-    frequencyHz: limit(Math.exp(p[0]!), FREQUENCY_RANGE_HZ),
-    dampingRatio: limit(Math.exp(p[1]!), DAMPING_RANGE),
+    frequencyHz: clamp(Math.exp(p[0]!), FREQUENCY_RANGE_HZ),
+    dampingRatio: clamp(Math.exp(p[1]!), DAMPING_RANGE),
   });
   const found = minimise(
     (p) => {
@@ -540,15 +541,11 @@ function refine(
         Math.abs(p[0]! - Math.log(trial.frequencyHz)) + Math.abs(p[1]! - Math.log(trial.dampingRatio));
       return jointCost(problem, trial.frequencyHz, trial.dampingRatio, weights) * (1 + outside);
     },
-    [Math.log(start.frequencyHz), Math.log(limit(start.dampingRatio, DAMPING_RANGE))],
+    [Math.log(start.frequencyHz), Math.log(clamp(start.dampingRatio, DAMPING_RANGE))],
     [0.02, 0.3],
     { maxEvaluations: SIMPLEX_EVALUATIONS, tolerance: 1e-7 },
   );
   return { problem, ...at(found.point), weights, cost: found.cost };
-}
-
-function limit(value: number, [low, high]: readonly [number, number]): number {
-  return Math.min(high, Math.max(low, value));
 }
 
 function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRatio): Float64Array {
@@ -576,10 +573,4 @@ function projectOut(values: Float64Array, background: readonly Float64Array[]): 
     for (let i = 0; i < result.length; i += 1) result[i] = result[i]! - share * q[i]!;
   }
   return result;
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i += 1) sum += a[i]! * b[i]!;
-  return sum;
 }

@@ -3,6 +3,7 @@ import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import { percentile } from '../signal/median.js';
+import { clamp } from '../signal/vector.js';
 import { findFixedPitch, measureFixedPitch, type FixedPitch } from './fixedPitch.js';
 import {
   bandAmplitudes,
@@ -100,7 +101,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     squares: false,
     maxGroups: 6,
   });
-  const zeta = Math.min(0.25, Math.max(0.012, search.dampingRatio));
+  const zeta = clamp(search.dampingRatio, [0.012, 0.25]);
   const plain = fitJoint(problem, {
     frequenciesHz: Array.from({ length: 9 }, (_, i) => frequencyHz * (0.9 + 0.025 * i)),
     dampingRatios: [0.7 * zeta, zeta, Math.min(0.3, 1.4 * zeta)],

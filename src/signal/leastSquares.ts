@@ -1,3 +1,5 @@
+import { dot } from './vector.js';
+
 /** A column whose remainder is below this share of its length depends on those before it. */
 const DEPENDENT = 1e-10;
 
@@ -128,10 +130,4 @@ function solveFactored(factor: Float64Array, rhs: Float64Array): Float64Array {
     x[i] = sum / factor[i * n + i]!;
   }
   return x;
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i += 1) sum += a[i]! * b[i]!;
-  return sum;
 }
