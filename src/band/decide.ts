@@ -1,6 +1,6 @@
 import { combineSd, COVERAGE_95, interval95, type Estimate, type Interval } from '../core/estimate.js';
 import type { RefusalReason } from '../core/outcome.js';
-import type { DampingRatio, Hz, Mm, MmPerS } from '../core/units.js';
+import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { SCALE_CONFLICT, scaleConflict } from '../face/scales.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { residualFactor } from '../physics/residual.js';
@@ -13,8 +13,8 @@ import { LEAST_DAMPING, spacingMm, type Ripples } from '../ripple/measureRipples
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
 import {
   fitNull,
-  fitNullHz,
   shaperNullHz,
+  tryNull,
   type NullFit,
   type NullQuestion,
   type SignedAmplitude,
@@ -119,8 +119,6 @@ const LIGHT_ON_DAMPING = 0.2;
  * lies within 0.3 mm of the box, and a phone lens bows it by as much.
  */
 const CORNER_BOW_MM: Mm = 0.15;
-/** A null this near the expected one once the face is turned over looks like a reversed ladder, relative. */
-const REVERSED = 0.1;
 /** Standard uncertainty of an assumed shaper damping: machines lie at 0.05–0.15 (common practice, no source). */
 const ASSUMED_DAMPING_SD: DampingRatio = 0.03;
 
@@ -265,6 +263,8 @@ function decideOnLadder(
   if (fit === undefined) return { ...seen, proposal: { state: 'refused', reason: 'one-sided' } };
   const budget = makeBudget(evidence, ripples, amplitudes, question, fit, expectedHz);
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
+  const turned = turnedCost(evidence, ripples, question);
+  const turnedBetter = turned < fit.cost;
   const agree = routesAgree(routes.fromNull, routes.fromSpacing, routes.covariance);
   const found: Found = {
     ...seen,
@@ -272,7 +272,7 @@ function decideOnLadder(
       ...seen.spacingCheck,
       expectedNullHz: routes.fromSpacing,
       state: agree ? 'agrees' : 'disagrees',
-      ...(agree ? {} : { explanation: explain(evidence, fit, expectedHz) }),
+      ...(agree ? {} : { explanation: explain(settings, fit, expectedHz, turnedBetter) }),
     },
     budget,
     nullFit: fit,
@@ -294,6 +294,7 @@ function decideOnLadder(
     ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
     ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
     ['spacing-disagrees', !agree, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
+    ['ladder-reversed', turnedBetter, 'misfit upside down ÷ misfit as told', turned / fit.cost, 1],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
   return { ...found, proposal: propose(settings, fit, routes) };
@@ -373,12 +374,18 @@ function ringingWithBudget(
   };
 }
 
-function signedAmplitudes(profiles: Profiles | undefined, ripples: Ripples): readonly SignedAmplitude[] {
+/** Amplitudes of the shaped heights, with the ladder's frequency there or where another rule puts them. */
+function signedAmplitudes(
+  profiles: Profiles | undefined,
+  ripples: Ripples,
+  hzAt?: (heightMm: Mm) => Hz | undefined,
+): readonly SignedAmplitude[] {
   const result: SignedAmplitude[] = [];
   profiles?.bands.forEach((band, i) => {
     const at = ripples.amplitudes[i];
-    if (band.ladderHz === undefined || at === undefined) return;
-    result.push({ ladderHz: band.ladderHz, re: at.amplitude.re, im: at.amplitude.im, sd: at.sd });
+    const ladderHz = hzAt === undefined ? band.ladderHz : hzAt(band.heightMm);
+    if (band.ladderHz === undefined || ladderHz === undefined || at === undefined) return;
+    result.push({ ladderHz, re: at.amplitude.re, im: at.amplitude.im, sd: at.sd });
   });
   return result;
 }
@@ -401,7 +408,7 @@ function makeBudget(
   const { settings, geometry } = evidence;
   const only = { ...question, timeOrigins: [fit.timeOrigin] };
   const refitted = (change: Partial<NullQuestion>) =>
-    fitNullHz(amplitudes, { ...only, ...change }) ?? fit.nullHz;
+    tryNull(amplitudes, { ...only, ...change })?.nullHz ?? fit.nullHz;
   // With the wall move shaped, a wrong speed or length shifts the time origin by its share (DESIGN 5.5).
   const speedShare = settings.speedMmPerS.sd / settings.speedMmPerS.value;
   const perShare =
@@ -457,18 +464,32 @@ function makeBudget(
   return lines;
 }
 
+/** Cost of the null with every amplitude at the height where it would be with the face turned upside down. */
+function turnedCost(
+  { settings, geometry, profiles }: Evidence,
+  ripples: Ripples,
+  question: NullQuestion,
+): number {
+  const middleMm = geometry.bottomMm + geometry.heightMm / 2;
+  const turned = signedAmplitudes(
+    profiles,
+    ripples,
+    (heightMm) => ladderHzAt(settings.ladder, 2 * middleMm - heightMm)?.value,
+  );
+  return tryNull(turned, question)?.cost ?? Infinity;
+}
+
 /** Which single mistake would reconcile null and spacing. */
-function explain(evidence: Evidence, fit: NullFit, expectedHz: Hz): SpacingConflict {
-  const { settings, geometry } = evidence;
-  const nullHeightMm = ladderHeightsAt(settings.ladder, fit.nullHz)[0]?.value ?? 0;
-  const turnedMm = 2 * geometry.bottomMm + geometry.heightMm - nullHeightMm;
-  const turnedHz = ladderHzAt(settings.ladder, turnedMm)?.value;
-  const reversed = turnedHz !== undefined && Math.abs(turnedHz / expectedHz - 1) < REVERSED;
-  const impliedSpeedMmPerS: MmPerS = (settings.speedMmPerS.value * fit.nullHz) / expectedHz;
+function explain(
+  settings: PrintSettings,
+  fit: NullFit,
+  expectedHz: Hz,
+  turnedBetter: boolean,
+): SpacingConflict {
   return {
-    cause: reversed ? 'reversed-ladder' : 'speed',
-    impliedSpeedMmPerS,
+    cause: turnedBetter ? 'reversed-ladder' : 'speed',
+    impliedSpeedMmPerS: (settings.speedMmPerS.value * fit.nullHz) / expectedHz,
     nullHz: fit.nullHz,
-    nullHeightMm,
+    nullHeightMm: ladderHeightsAt(settings.ladder, fit.nullHz)[0]?.value ?? 0,
   };
 }

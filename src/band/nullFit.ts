@@ -93,17 +93,27 @@ export function fitNull(amplitudes: readonly SignedAmplitude[], question: NullQu
   return found && describe(amplitudes, question, found);
 }
 
+/** Where a null lies and how well it fits, without its uncertainty. */
+export interface NullTrial {
+  readonly nullHz: Hz;
+  /** Weighted cost, to compare fits of amplitudes that differ only in their order. */
+  readonly cost: number;
+}
+
 /**
- * Only where the null lies, without its uncertainty: for trying what a changed setting does to it.
+ * A null without its uncertainty: for trying what a changed setting does to it.
  * @param amplitudes - Signed amplitudes over the height.
  * @param question - Shaper, ripples, and where to look.
- * @returns Ladder frequency of the null, or undefined as `fitNull`.
+ * @returns Null and cost, or undefined as `fitNull`.
  */
-export function fitNullHz(amplitudes: readonly SignedAmplitude[], question: NullQuestion): Hz | undefined {
+export function tryNull(
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+): NullTrial | undefined {
   const found = searchNull(amplitudes, question);
   if (found === undefined) return undefined;
   const { naturalHz, zeta } = trialAt(found.point);
-  return shaperNullHz(question.shaper, naturalHz, zeta);
+  return { nullHz: shaperNullHz(question.shaper, naturalHz, zeta), cost: found.cost };
 }
 
 /** The best minimum over the time origins. */

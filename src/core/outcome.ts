@@ -18,6 +18,8 @@
  * - `no-reversal`: a path without a null explains the signed amplitudes as well (F ≤ 3), or the best null lies
  *   at an end of the ladder although the spacing says that it should be inside.
  * - `spacing-disagrees`: the spacing check contradicts the null.
+ * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
+ *   weighted cost of the null fit).
  * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency.
  */
 export const REFUSAL_REASONS = [
@@ -34,6 +36,7 @@ export const REFUSAL_REASONS = [
   'one-sided',
   'no-reversal',
   'spacing-disagrees',
+  'ladder-reversed',
   'too-uncertain',
 ] as const;
 export type RefusalReason = (typeof REFUSAL_REASONS)[number];

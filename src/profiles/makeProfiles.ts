@@ -58,6 +58,8 @@ const DARK_COLUMN = 0.35;
 const DARK_COLUMN_WINDOW_MM = 5;
 /** The darkest light that counts; black would have no logarithm. Half an 8-bit code of linear light. */
 const LEAST_LIGHT = 1.5e-4;
+/** Lights that are multiplied before the logarithm: the darkest to this power, 1e-245, is still a full number. */
+const MOST_FACTORS = 64;
 
 /**
  * Takes one profile along the face for each band of about 1 mm of height.
@@ -104,24 +106,39 @@ function sliceProfiles(face: Face, stepMm: Mm, bins: number, sliceMm: Mm): reado
   const rowsIn = new Uint32Array(count);
   const sums = new Float64Array(columns + 1);
   const pxPerBin = stepMm * face.imagePxPerMm.alongWall;
+  // Where each bin ends, as a whole column and a share of the next one: the same in every row.
+  const ends = Float64Array.from({ length: bins }, (_, bin) => Math.min(columns, (bin + 1) * pxPerBin));
+  const wholes = Int32Array.from(ends, (end) => Math.min(columns - 1, Math.floor(end)));
+  const shares = ends.map((end, bin) => end - wholes[bin]!);
+  // The logarithm of a product is the sum of logarithms, at one logarithm for many rows.
+  const product = new Float64Array(bins).fill(1);
+  let factors = 0;
+  const sliceOf = (row: number): number =>
+    Math.floor((rows - row - 0.5) / face.imagePxPerMm.alongHeight / sliceMm);
   for (let row = 0; row < rows; row += 1) {
-    const heightMm = (rows - row - 0.5) / face.imagePxPerMm.alongHeight;
-    const index = Math.floor(heightMm / sliceMm);
+    const index = sliceOf(row);
     if (index >= count) continue;
-    for (let column = 0; column < columns; column += 1) {
-      sums[column + 1] = sums[column]! + light[row * columns + column]!;
+    let sum = 0;
+    for (let column = 0, i = row * columns; column < columns; column += 1, i += 1) {
+      sum += light[i]!;
+      sums[column + 1] = sum;
     }
-    const slice = slices[index]!;
     let before = 0;
     for (let bin = 0; bin < bins; bin += 1) {
       // Exact mean of the piecewise constant light over the bin: bins and px need not line up.
-      const edge = Math.min(columns, (bin + 1) * pxPerBin);
-      const whole = Math.min(columns - 1, Math.floor(edge));
-      const after = sums[whole]! + (edge - whole) * (sums[whole + 1]! - sums[whole]!);
-      slice[bin] = slice[bin]! + Math.log(Math.max(LEAST_LIGHT, (after - before) / pxPerBin));
+      const whole = wholes[bin]!;
+      const below = sums[whole]!;
+      const after = below + shares[bin]! * (sums[whole + 1]! - below);
+      product[bin] = product[bin]! * Math.max(LEAST_LIGHT, (after - before) / pxPerBin);
       before = after;
     }
     rowsIn[index] = rowsIn[index]! + 1;
+    factors += 1;
+    if (factors < MOST_FACTORS && sliceOf(row + 1) === index) continue;
+    const slice = slices[index]!;
+    for (let bin = 0; bin < bins; bin += 1) slice[bin] = slice[bin]! + Math.log(product[bin]!);
+    product.fill(1);
+    factors = 0;
   }
   return slices.map((slice, index) => slice.map((value) => value / Math.max(1, rowsIn[index]!)));
 }
@@ -163,7 +180,11 @@ function usableColumns(
   settings: PrintSettings,
 ): Uint8Array {
   const good = slices.filter((_, i) => spoilt[i] === 0);
-  const level = positionsMm.map((_, bin) => median(good.map((slice) => slice[bin]!)));
+  const column = new Float64Array(good.length);
+  const level = positionsMm.map((_, bin) => {
+    for (let i = 0; i < good.length; i += 1) column[i] = good[i]![bin]!;
+    return median(column);
+  });
   const smooth = runningMedian(level, Math.round(DARK_COLUMN_WINDOW_MM / stepMm));
   const usable = new Uint8Array(positionsMm.length).fill(1);
   const margin = Math.round(SLOT_MARGIN_MM / stepMm);

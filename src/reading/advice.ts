@@ -1,6 +1,9 @@
 import type { RefusalReason } from '../core/outcome.js';
 import type { Decision } from '../band/decide.js';
 
+const TURN_OVER =
+  'The photo looks upside down: give the corners starting at the top-left of the tower as printed.';
+
 /**
  * The one change that would help most, in the order new photo, other light, other print.
  * @param reason - Why nothing can be proposed.
@@ -36,8 +39,10 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
       return 'Check that the machine carried the ladder out, then take a new photo with raking light.';
     case 'spacing-disagrees':
       return cause === 'reversed-ladder'
-        ? 'The photo looks upside down: give the corners starting at the top-left of the tower as printed.'
+        ? TURN_OVER
         : 'Check the speed that was really reached on this face, the axis, and the ladder in the print record.';
+    case 'ladder-reversed':
+      return TURN_OVER;
     case 'too-uncertain':
       return 'Take a new photo from nearer with raking light; a second print with a narrower ladder would help most.';
   }

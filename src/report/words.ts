@@ -28,6 +28,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'one-sided': 'ripples show on one side of the best height only',
   'no-reversal': 'the ripples do not turn over at any height',
   'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
+  'ladder-reversed': 'the ripples fit the ladder better upside down',
   'too-uncertain': 'the frequency is too uncertain to be of use',
 };
 
@@ -105,7 +106,7 @@ function why(reading: Reading): string[] {
       spacingCheck.state
     ];
     lines.push(
-      `spacing ${withUnit(spacing.value, 'mm')} at ${withUnit(short(printRecord.speedMmPerS), 'mm/s')} says ${plusMinus95(said, 'Hz')}${verdictWord}`,
+      `spacing ${withUnit(spacing.value, 'mm')} at ${withUnit(String(printRecord.speedMmPerS), 'mm/s')} says ${plusMinus95(said, 'Hz')}${verdictWord}`,
     );
   }
   const conflict = spacingCheck.explanation;
@@ -135,8 +136,9 @@ function numbers(reading: Reading): string[] {
   }
   const ratio = scales.find((scale) => scale.class === 'physical')?.perCommanded;
   if (ratio !== undefined) {
+    const error = { value: 100 * Math.abs(ratio.value - 1), sd: 100 * ratio.sd };
     lines.push(
-      `the print is ${plusMinus95({ value: 100 * (ratio.value - 1), sd: 100 * ratio.sd }, '%')} larger than commanded`,
+      `the print is ${plusMinus95(error, '%')} ${ratio.value < 1 ? 'smaller' : 'larger'} than commanded`,
     );
   }
   if (penLine !== undefined) {

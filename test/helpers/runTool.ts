@@ -1,0 +1,38 @@
+import { execFile } from 'node:child_process';
+import { fileURLToPath } from 'node:url';
+
+/** The command as it is installed: built by `npm run build`. */
+export const BIN = fileURLToPath(new URL('../../dist/cli/bin.js', import.meta.url));
+
+/** What a process came to. */
+export interface ToolRun {
+  readonly exitCode: number;
+  readonly stdout: string;
+  readonly stderr: string;
+}
+
+/**
+ * Runs the built command as a process.
+ * @param args - Its arguments.
+ * @param options - Folder to run in, and arguments for node itself.
+ * @returns Exit code and output.
+ */
+export function runTool(
+  args: readonly string[],
+  options: { readonly cwd?: string; readonly nodeArgs?: readonly string[] } = {},
+): Promise<ToolRun> {
+  const { cwd, nodeArgs = [] } = options;
+  return new Promise((resolve, reject) => {
+    execFile(
+      process.execPath,
+      [...nodeArgs, BIN, ...args],
+      // No colour and no foreign options, whoever runs the tests.
+      { cwd, env: { PATH: process.env['PATH'], NO_COLOR: '1' }, maxBuffer: 64 * 2 ** 20 },
+      (error, stdout, stderr) => {
+        const code = error === null ? 0 : error.code;
+        if (typeof code === 'number') resolve({ exitCode: code, stdout, stderr });
+        else reject(new Error('the command was not run', { cause: error }));
+      },
+    );
+  });
+}

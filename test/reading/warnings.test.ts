@@ -1,0 +1,129 @@
+import { describe, expect, test } from 'vitest';
+import { adviceFor } from '../../src/reading/advice.js';
+import {
+  collectWarnings,
+  WARNING_CODES,
+  type WarningCode,
+  type WarningFacts,
+} from '../../src/reading/warnings.js';
+import { REFUSAL_REASONS } from '../../src/core/outcome.js';
+import { measureDrawn, RECIPE } from '../helpers/drawn.js';
+
+/** A drawn face about which there is nothing to warn. */
+const { face, settings, profiles, ripples, decision } = measureDrawn({ ...RECIPE, heightMm: 40 });
+const clean: WarningFacts = { settings, geometry: face, profiles, ripples, decision };
+const { nullFit, spacingCheck } = decision;
+if (ripples === undefined || nullFit === undefined || spacingCheck.spacingMm === undefined) {
+  throw new Error('the drawn face must be measurable');
+}
+const spacing = spacingCheck.spacingMm;
+const codesOf = (facts: WarningFacts) => collectWarnings(facts).map(({ code }) => code);
+
+const withSettings = (change: Partial<WarningFacts['settings']>): WarningFacts => ({
+  ...clean,
+  settings: { ...settings, ...change },
+});
+const withEnds = (endRatio: number): WarningFacts => ({ ...clean, ripples: { ...ripples, endRatio } });
+const withOrigin = (timeOrigin: typeof nullFit.timeOrigin): WarningFacts => ({
+  ...clean,
+  decision: { ...decision, nullFit: { ...nullFit, timeOrigin } },
+});
+const withClipped = (clippedShare: number): WarningFacts => ({
+  ...clean,
+  geometry: { ...face, clippedShare },
+});
+const withPxPerRipple = (px: number): WarningFacts => ({
+  ...clean,
+  geometry: { ...face, pxPerMm: { alongWall: px / spacing.value, alongHeight: 16 } },
+});
+const withSize = (widthMm: number | undefined, heightMm: number | undefined) =>
+  withSettings({ face: { ...settings.face, widthMm, heightMm } });
+const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
+const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
+
+/** A near neighbour on each side of the rule that is stated with each code. */
+const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts])[] = [
+  [
+    'reference-not-read',
+    'a card, against two points',
+    withSettings({ references: [{ kind: 'face' }, { kind: 'id1-card', behindFaceMm: 0 }] }),
+    withSettings({ references: [{ kind: 'face' }, { kind: 'dpi', dotsPerInch: 600 }] }),
+  ],
+  ['size-from-reference', 'no width', withSize(undefined, 40), withSize(80, 40)],
+  ['size-from-reference', 'no height', withSize(80, undefined), withSize(80, 40)],
+  ['ends-look-swapped', 'energy 1', withEnds(1.001), withEnds(0.999)],
+  ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
+  ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
+  ['other-walls-unused', 'a slot', { ...clean, profiles: slotted }, clean],
+  ['clipped-light', '1 %', withClipped(0.0101), withClipped(0.0099)],
+  ['few-px-per-ripple', '40 px', withPxPerRipple(39.9), withPxPerRipple(40.1)],
+  [
+    'seam-on-corner',
+    'the seam',
+    withSettings({ seam: 'leading-corner' }),
+    withSettings({ seam: 'this-face' }),
+  ],
+  [
+    'alternating-walls',
+    'the direction',
+    withSettings({ direction: 'alternates' }),
+    withSettings({ direction: 'same' }),
+  ],
+];
+
+describe('warnings', () => {
+  test('nothing to warn about', () => {
+    expect(codesOf(clean)).toEqual([]);
+  });
+
+  test.each(SIDES)('%s: %s', (code, _, beyond, within) => {
+    expect(codesOf(beyond)).toEqual([code]);
+    expect(codesOf(within)).toEqual([]);
+  });
+
+  test('each code is tried, and says something of its own', () => {
+    expect(new Set(SIDES.map(([code]) => code))).toEqual(new Set(WARNING_CODES));
+    const texts = SIDES.map(([, , beyond]) => collectWarnings(beyond)[0]!.text);
+    expect(new Set(texts).size).toBe(WARNING_CODES.length);
+    for (const text of texts) expect(text).toMatch(/^[A-Z].*\.$/);
+  });
+
+  test('several stand in the order of their codes', () => {
+    const facts = { ...withClipped(0.2), settings: { ...settings, direction: 'alternates' as const } };
+    expect(codesOf(facts)).toEqual(['clipped-light', 'alternating-walls']);
+  });
+
+  test('where nothing was measured, nothing is warned about what was not', () => {
+    expect(
+      codesOf({
+        settings,
+        geometry: face,
+        profiles: undefined,
+        ripples: undefined,
+        decision: { proposal: decision.proposal, spacingCheck: { state: 'not-measurable' }, budget: [] },
+      }),
+    ).toEqual([]);
+  });
+});
+
+describe('advice', () => {
+  test('every reason has its own, one sentence', () => {
+    const all = REFUSAL_REASONS.map((reason) => adviceFor(reason, decision));
+    expect(new Set(all).size).toBe(REFUSAL_REASONS.length);
+    for (const advice of all) expect(advice).toMatch(/^[A-Z][^.]*\.$/);
+  });
+
+  test('a spacing that disagrees is told by its cause', () => {
+    const told = (cause: 'speed' | 'reversed-ladder') =>
+      adviceFor('spacing-disagrees', {
+        ...decision,
+        spacingCheck: {
+          ...spacingCheck,
+          state: 'disagrees',
+          explanation: { cause, impliedSpeedMmPerS: 80, nullHz: 30, nullHeightMm: 12 },
+        },
+      });
+    expect(told('reversed-ladder')).toMatch(/upside down/);
+    expect(told('speed')).toMatch(/speed/);
+  });
+});

@@ -1,0 +1,82 @@
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { describe, expect, test } from 'vitest';
+import type { Reading } from '../../src/reading/schema.js';
+import { textReport } from '../../src/report/textReport.js';
+import { bareRefusal, proposedReading, refusedReading, spacingOnlyReading } from './fixtures.js';
+
+/** A reading with all that is said now and then only. */
+function wordyReading(): Reading {
+  const reading = refusedReading();
+  return {
+    ...reading,
+    assumptions: [],
+    scales: [
+      ...reading.scales,
+      { kind: 'dpi', class: 'physical', perCommanded: { value: 0.9948, sd: 0.0021 } },
+    ],
+    fixedPitches: [{ pitchMm: { value: 2.003, sd: 0.004 }, amplitude: { value: 0.004, sd: 0.001 } }],
+    spacingCheck: {
+      ...reading.spacingCheck,
+      explanation: { cause: 'speed', impliedSpeedMmPerS: 92.4, nullHz: 34.4, nullHeightMm: 22.5 },
+    },
+    penLine: { heightMm: { value: 27.4, sd: 0.4 }, widthMm: 0.6 },
+  };
+}
+
+/**
+ * Compares with the text that was read and kept. When they differ, the new one is written to test/output; read it,
+ * and if it is meant, move it to test/report/golden.
+ */
+function expectGoldenText(name: string, text: string): void {
+  const file = new URL(`golden/${name}.txt`, import.meta.url);
+  let kept: string | undefined;
+  try {
+    kept = readFileSync(file, 'utf8');
+  } catch {
+    // Told below like any other difference.
+  }
+  if (kept !== text) {
+    const output = new URL('../output/', import.meta.url);
+    mkdirSync(output, { recursive: true });
+    writeFileSync(new URL(`${name}.txt`, output), text);
+  }
+  expect(text, `${name}: see test/output/${name}.txt`).toBe(kept);
+}
+
+const ALL: readonly (readonly [string, () => Reading])[] = [
+  ['report-proposed', proposedReading],
+  ['report-refused', refusedReading],
+  ['report-at-the-door', bareRefusal],
+  ['report-spacing-only', spacingOnlyReading],
+  ['report-wordy', wordyReading],
+];
+
+describe.each(ALL)('%s', (name, make) => {
+  const reading = make();
+  const text = textReport(reading);
+  const lines = text.split('\n');
+
+  test('reads as it was kept', () => {
+    expectGoldenText(name, text);
+  });
+
+  test('the verdict comes first, then its use, then why, numbers and what next', () => {
+    expect(lines[0]).toMatch(/^Axis Y {3}(\d.*± .* best .* up|swings at .*± |no band can be proposed: )/);
+    const labels = lines.slice(1).flatMap((line) => /^[a-z]+/.exec(line)?.[0] ?? []);
+    const order = ['why', 'numbers', 'assumed', 'note', 'next'];
+    expect(labels).toEqual(order.filter((label) => labels.includes(label)));
+    expect(labels.at(-1)).toBe('next');
+    expect(labels).toContain('numbers');
+  });
+
+  test('has its uncertainties, no NaN, no trailing space, one newline at its end', () => {
+    expect(text).toContain('±');
+    expect(text).not.toMatch(/NaN|undefined|Infinity|null\b|\[object/);
+    for (const line of lines) expect(line).toBe(line.trimEnd());
+    expect(text).toMatch(/[^\n]\n$/);
+  });
+
+  test('is the same after storage', () => {
+    expect(textReport(JSON.parse(JSON.stringify(reading)) as Reading)).toBe(text);
+  });
+});

@@ -1,0 +1,135 @@
+import { describe, expect, test } from 'vitest';
+import { REFUSAL_REASONS } from '../../src/core/outcome.js';
+import type { Reading } from '../../src/reading/schema.js';
+import { reportSections } from '../../src/report/words.js';
+import { bareRefusal, proposedReading, refusedReading, spacingOnlyReading } from './fixtures.js';
+
+const THIN = '\u2009';
+
+const refusedFor = (reason: (typeof REFUSAL_REASONS)[number]): Reading => ({
+  ...bareRefusal(),
+  proposal: { state: 'refused', reason, advice: `What to do about ${reason}.` },
+});
+
+describe('refusals', () => {
+  test('every reason is said in words of its own, and its code stands below', () => {
+    const verdicts = REFUSAL_REASONS.map((reason) => {
+      const { verdict, goodFor, next } = reportSections(refusedFor(reason));
+      expect(verdict).toMatch(/^Axis Y {3}no band can be proposed: [a-z][^.]{20,}[a-z]$/);
+      // A code is for scripts: in the words themselves it would read as jargon.
+      expect(verdict).not.toContain(reason);
+      expect(goodFor).toBe(`reason ${reason}`);
+      expect(next).toEqual([`What to do about ${reason}.`]);
+      return verdict;
+    });
+    expect(new Set(verdicts).size).toBe(REFUSAL_REASONS.length);
+  });
+
+  test('the number that decided stands beside its limit', () => {
+    expect(reportSections(refusedReading()).goodFor).toBe(
+      'reason spacing-disagrees (difference of the two routes, Hz: 4.1, limit 1.03)',
+    );
+  });
+});
+
+describe('what a proposal is good for', () => {
+  const goodFor = (use: 'ZV' | 'ZVD') => {
+    const reading = proposedReading();
+    if (reading.proposal.state !== 'proposed') throw new Error('the fixture must be proposed');
+    return reportSections({ ...reading, proposal: { ...reading.proposal, goodFor: use } }).goodFor;
+  };
+
+  // Source: DESIGN 5.8, 5 % residual vibration within ± 3.2 % for ZV and ± 14 % for ZVD; of 40.98 Hz.
+  test('is said with what each shaper needs', () => {
+    expect(goodFor('ZV')).toBe(`good enough for ZV (needs ± 1.3${THIN}Hz)`);
+    expect(goodFor('ZVD')).toBe(
+      `good enough for ZVD or EI only (ZV needs ± 1.3${THIN}Hz, ZVD ± 5.7${THIN}Hz)`,
+    );
+  });
+});
+
+describe('why', () => {
+  const why = (change: Partial<Reading>) =>
+    reportSections({ ...proposedReading(), ...change }).why.join('\n');
+  const { spacingCheck, nullFit } = proposedReading();
+
+  test.each(['agrees', 'disagrees'] as const)('the spacing %s', (state) => {
+    expect(why({ spacingCheck: { ...spacingCheck, state } })).toMatch(
+      new RegExp(`says .* ± .*: ${state}$`, 'm'),
+    );
+  });
+
+  test('without a ladder the spacing says a frequency and no verdict', () => {
+    const lines = reportSections(spacingOnlyReading()).why;
+    expect(lines[0]).toMatch(/^spacing .* says .*Hz ± [\d.]+$/);
+  });
+
+  test('a spacing that is uncertain by a fifth of itself is not worth a line', () => {
+    const spacing = (share: number) => ({ ...spacingCheck, spacingMm: { value: 2.7, sd: share * 2.7 } });
+    expect(why({ spacingCheck: spacing(0.19) })).toMatch(/^spacing /m);
+    expect(why({ spacingCheck: spacing(0.21) })).not.toMatch(/^spacing /m);
+  });
+
+  test('the speed is said as it was told', () => {
+    const { printRecord } = proposedReading();
+    expect(why({ printRecord: { ...printRecord, speedMmPerS: 112.75 } })).toContain(`112.75${THIN}mm/s`);
+  });
+
+  test('ripples that turn over, and such that do not', () => {
+    expect(why({ nullFit: { ...nullFit!, reversalF: 3.1 } })).toMatch(/^ripples below and above turn over/);
+    expect(why({ nullFit: { ...nullFit!, reversalF: 2.9 } })).toMatch(/without turning over/);
+  });
+
+  test('a conflict is told by what would explain it', () => {
+    const explained = (cause: 'speed' | 'reversed-ladder') =>
+      why({
+        spacingCheck: {
+          ...spacingCheck,
+          state: 'disagrees',
+          explanation: { cause, impliedSpeedMmPerS: 92.4, nullHz: 34.4, nullHeightMm: 22.5 },
+        },
+      });
+    expect(explained('speed')).toContain(`printed at 92${THIN}mm/s`);
+    expect(explained('reversed-ladder')).toMatch(
+      /at 22\.5\u2009mm, where it would with the tower turned upside down/,
+    );
+  });
+});
+
+describe('numbers', () => {
+  const numbers = (change: Partial<Reading>) =>
+    reportSections({ ...proposedReading(), ...change }).numbers.join('\n');
+
+  test.each([
+    [1.0042, `0.4${THIN}% ± 0.4 larger than commanded`],
+    [0.9951, `0.5${THIN}% ± 0.4 smaller than commanded`],
+  ])('a print of %d times its size', (value, words) => {
+    const scales = [
+      ...proposedReading().scales,
+      { kind: 'dpi', class: 'physical', perCommanded: { value, sd: 0.0022 } } as const,
+    ];
+    expect(numbers({ scales })).toContain(words);
+    expect(numbers({})).not.toContain('commanded');
+  });
+
+  test('a pen line is told with what the ladder says there, where there is a ladder', () => {
+    const heightMm = { value: 27.4, sd: 0.4 };
+    expect(numbers({ penLine: { heightMm, widthMm: 0.5, frequencyHz: { value: 36, sd: 0.4 } } })).toContain(
+      `a line is drawn at 27.4${THIN}mm ± 0.8, where the ladder stands at 36.0${THIN}Hz ± 0.8`,
+    );
+    expect(numbers({ penLine: { heightMm, widthMm: 0.5 } })).toMatch(
+      /a line is drawn at 27\.4\u2009mm ± 0\.8$/m,
+    );
+  });
+
+  test('the use of ± is said', () => {
+    expect(numbers({})).toMatch(/± spans 95 %$/);
+  });
+});
+
+test('a proposal names the axis that it belongs to, and the cautions', () => {
+  const next = reportSections(proposedReading()).next.join(' ');
+  expect(next).toMatch(/axis Y, the one perpendicular to this face/);
+  expect(next).toMatch(/maker's limits/);
+  expect(next).toMatch(/moving and hot parts/);
+});
