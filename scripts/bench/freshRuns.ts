@@ -75,7 +75,8 @@ function processMs(args: readonly string[]): number {
 
 /** Runs node without the loader of TypeScript that this process was started with. */
 function node(args: readonly string[]): string {
-  const { NODE_OPTIONS: _, ...env } = process.env;
+  const env = { ...process.env };
+  delete env['NODE_OPTIONS'];
   const { status, stdout, stderr } = spawnSync(process.execPath, args, { encoding: 'utf8', env });
   if (status !== 0) throw new Error(`node ${args.join(' ')} failed: ${stderr}`);
   return stdout;

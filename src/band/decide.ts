@@ -136,8 +136,8 @@ export function decideBand(evidence: Evidence): Decision {
   const blind = firstFailing([
     ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
     // Below this the fit follows the noise: its frequency is not told.
-    ['fixed-pitch-only', snr <= SNR_NOTHING && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
-    ['no-ringing', snr <= SNR_NOTHING, 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['fixed-pitch-only', !(snr > SNR_NOTHING) && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['no-ringing', !(snr > SNR_NOTHING), 'signal-to-noise ratio', snr, SNR_NOTHING],
   ]);
   if (ripples === undefined || blind !== undefined) {
     const proposal = blind ?? refusal('no-ringing', 'signal-to-noise ratio', snr, SNR_NOTHING);
@@ -263,8 +263,8 @@ function decideOnLadder(
   if (fit === undefined) return { ...seen, proposal: { state: 'refused', reason: 'one-sided' } };
   const budget = makeBudget(evidence, ripples, amplitudes, question, fit, expectedHz);
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
-  const turned = turnedCost(evidence, ripples, question);
-  const turnedBetter = turned < fit.cost;
+  const turned = turnedMisfit(evidence, ripples, question);
+  const turnedBetter = turned < 1;
   const agree = routesAgree(routes.fromNull, routes.fromSpacing, routes.covariance);
   const found: Found = {
     ...seen,
@@ -294,7 +294,7 @@ function decideOnLadder(
     ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
     ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
     ['spacing-disagrees', !agree, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
-    ['ladder-reversed', turnedBetter, 'misfit upside down ÷ misfit as told', turned / fit.cost, 1],
+    ['ladder-reversed', turnedBetter, 'misfit upside down ÷ misfit as told', turned, 1],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
   return { ...found, proposal: propose(settings, fit, routes) };
@@ -437,7 +437,7 @@ function makeBudget(
     {
       cause: 'speed',
       type: 'B',
-      nullHz: -shaped * perShare * speedShare,
+      nullHz: shaped * perShare * speedShare,
       spacingHz: expectedHz * speedShare,
     },
     {
@@ -464,19 +464,25 @@ function makeBudget(
   return lines;
 }
 
-/** Cost of the null with every amplitude at the height where it would be with the face turned upside down. */
-function turnedCost(
+/**
+ * Misfit of the null with the face turned upside down ÷ as told, over the heights that the ladder covers both
+ * ways; Infinity where they are too few to judge.
+ */
+function turnedMisfit(
   { settings, geometry, profiles }: Evidence,
   ripples: Ripples,
   question: NullQuestion,
 ): number {
   const middleMm = geometry.bottomMm + geometry.heightMm / 2;
-  const turned = signedAmplitudes(
-    profiles,
-    ripples,
-    (heightMm) => ladderHzAt(settings.ladder, 2 * middleMm - heightMm)?.value,
+  const turnedHz = (heightMm: Mm) => ladderHzAt(settings.ladder, 2 * middleMm - heightMm)?.value;
+  const turned = tryNull(signedAmplitudes(profiles, ripples, turnedHz), question);
+  const told = tryNull(
+    signedAmplitudes(profiles, ripples, (heightMm) =>
+      turnedHz(heightMm) === undefined ? undefined : ladderHzAt(settings.ladder, heightMm)?.value,
+    ),
+    question,
   );
-  return tryNull(turned, question)?.cost ?? Infinity;
+  return turned === undefined || told === undefined ? Infinity : turned.cost / told.cost;
 }
 
 /** Which single mistake would reconcile null and spacing. */

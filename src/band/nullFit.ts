@@ -410,7 +410,7 @@ function typeA(
 ): Hz {
   const nullAt = (f: Hz, ln: number) => shaperNullHz(question.shaper, f, Math.exp(clamp(ln, LOG_DAMPING)));
   const steps = [0.2, 0.1, phaseSd / 4, phaseSd / 4];
-  const [f, ln] = [point[0]!, point[1]!];
+  const [f, ln] = [clamp(point[0]!, NATURAL_RANGE_HZ), clamp(point[1]!, LOG_DAMPING)];
   const full = parabola(target, point, steps);
   const covariance = invertSymmetric(full.hessian, steps.length);
   const perLn = (nullAt(f, ln + steps[1]!) - nullAt(f, ln - steps[1]!)) / 2 / steps[1]!;
@@ -426,9 +426,13 @@ function typeA(
     const { gradient, hessian } = parabola((p) => target(p, keep), point, steps);
     const move = solveSymmetric(hessian, gradient);
     if (move === undefined) continue;
-    nulls.push(nullAt(f - clamp(move[0]!, [-3, 3]), ln - clamp(move[1]!, [-0.6, 0.6])));
+    nulls.push(
+      nullAt(clamp(f - clamp(move[0]!, [-3, 3]), NATURAL_RANGE_HZ), ln - clamp(move[1]!, [-0.6, 0.6])),
+    );
   }
-  return Math.hypot(TYPE_A_FACTOR * Math.max(Math.sqrt(variance), jackknifeSd(nulls)), NULL_FLOOR_HZ);
+  // A cost without a minimum fixes nothing: the whole value is uncertain.
+  const hessianSd = variance >= 0 && variance < Infinity ? Math.sqrt(variance) : f;
+  return Math.hypot(TYPE_A_FACTOR * Math.max(hessianSd, jackknifeSd(nulls)), NULL_FLOOR_HZ);
 }
 
 /** Gradient and Hessian (row-major) of a cost by central differences. */

@@ -180,6 +180,7 @@ function usableColumns(
   settings: PrintSettings,
 ): Uint8Array {
   const good = slices.filter((_, i) => spoilt[i] === 0);
+  if (good.length === 0) return new Uint8Array(positionsMm.length);
   const column = new Float64Array(good.length);
   const level = positionsMm.map((_, bin) => {
     for (let i = 0; i < good.length; i += 1) column[i] = good[i]![bin]!;

@@ -199,7 +199,9 @@ export function fitJoint(
   problem: JointProblem,
   grid: { readonly frequenciesHz: readonly Hz[]; readonly dampingRatios: readonly DampingRatio[] },
 ): JointFit | undefined {
-  if (problem.groups.length === 0) return undefined;
+  // A face without any texture, burnt out or drawn, has nothing to fit.
+  const energy = problem.groups.reduce((sum, group) => sum + group.energies.reduce((a, b) => a + b, 0), 0);
+  if (!(energy > 0)) return undefined;
   const start = bestOfGrid(problem, usedBands(problem), grid);
   return refine(problem, weigh(problem, start.frequencyHz, start.dampingRatio), start);
 }

@@ -69,6 +69,7 @@ export const TYPE_A_FACTOR = 1.3;
  */
 export function measureRipples(profiles: Profiles, settings: PrintSettings): Ripples | undefined {
   const wall = profiles.walls[0]!;
+  if (profiles.bands.length === 0) return undefined;
   const speed = settings.speedMmPerS.value;
   const near = { wall, fromMm: wall.startMm + NEAR_WALL_MM };
   const pitches: FixedPitch[] = settings.knownPitchesMm
@@ -112,6 +113,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   const amplitudes = bandAmplitudes(fit);
   const ratios = amplitudes
     .filter((band) => band !== undefined)
+    .filter((band) => band.sd > 0)
     .map((band) => Math.hypot(band.amplitude.re, band.amplitude.im) / band.sd);
   return {
     wall,
