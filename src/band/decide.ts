@@ -98,6 +98,8 @@ const MOST_DAMPING: DampingRatio = 0.28;
 const LEAST_RANGE_HZ = 1;
 const SIDE_SIGNAL = 2;
 const REVERSAL_F = 3;
+/** A null this far from where the spacing expects it is no null of this axis, however uncertain it is. */
+const FAR_APART = 0.1;
 /** Largest 95 % half-width, and the widths that keep residual vibration below 5 %: DESIGN 5.8, computed
  * from the published shapers' 5 % insensitivity (ZV ± 3.2 %, ZVD ± 14 %). */
 const WIDEST_U95 = 0.14;
@@ -287,8 +289,8 @@ function decideOnLadder(
   const unfit = firstFailing([
     ['spacing-disagrees', !agree && convincing, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
     // The spacing says that the frequency lies well inside the ladder, but nothing turns over there.
-    ['no-reversal', !agree && below, 'null, Hz', fit.nullHz, lowest],
-    ['no-reversal', !agree && above, 'null, Hz', fit.nullHz, highest],
+    ['no-reversal', apart > FAR_APART && below, 'null, Hz', fit.nullHz, lowest],
+    ['no-reversal', apart > FAR_APART && above, 'null, Hz', fit.nullHz, highest],
     ['below-ladder', below, 'null, Hz', fit.nullHz, lowest],
     ['above-ladder', above, 'null, Hz', fit.nullHz, highest],
     ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
