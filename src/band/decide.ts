@@ -9,7 +9,7 @@ import { shaperImpulses } from '../physics/shapers.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz, ladderSlopeHzPerMm } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
-import { LEAST_DAMPING, spacingMm, type Ripples } from '../ripple/measureRipples.js';
+import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
 import {
   fitNull,
@@ -160,7 +160,7 @@ export function decideBand(evidence: Evidence): Decision {
   const conflict = scaleConflict(geometry.scales);
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const zeta = ripples.dampingRatio.value;
-  const grows = ripples.undamped && ripples.endRatio > 1;
+  const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
   const unfit = firstFailing([
     [
       'scales-disagree',
@@ -170,7 +170,13 @@ export function decideBand(evidence: Evidence): Decision {
       SCALE_CONFLICT,
     ],
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
-    ['not-ringing', grows, 'ripple energy at the far end ÷ at the leading corner', ripples.endRatio, 1],
+    [
+      'not-ringing',
+      grows,
+      'ripple energy at the far end ÷ at the leading corner',
+      ripples.endRatio,
+      SWAPPED_ENDS,
+    ],
     ['fixed-pitch-only', ripples.undamped, 'damping ratio', zeta, LEAST_DAMPING],
     ['not-ringing', zeta >= MOST_DAMPING, 'damping ratio', zeta, MOST_DAMPING],
     ['too-noisy', snr <= SNR_NOISY, 'signal-to-noise ratio', snr, SNR_NOISY],

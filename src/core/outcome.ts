@@ -10,7 +10,7 @@
  * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
  * - `not-ringing`: what repeats decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
- *   more energy in the last third of the wall than in the first, as when the leading corner is the other one.
+ *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
  * - `two-bands-possible`: the shaper family has more than one null around the frequency (EI and its kin).

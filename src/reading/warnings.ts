@@ -1,7 +1,7 @@
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
-import type { Ripples } from '../ripple/measureRipples.js';
+import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import type { Decision } from '../band/decide.js';
 
 /**
@@ -10,7 +10,7 @@ import type { Decision } from '../band/decide.js';
  * - `reference-not-read`: the record names a reference that is not looked for in the photo yet; only the
  *   face's size, two points and a scan's resolution tell the scale.
  * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
- * - `ends-look-swapped`: more ripple energy in the last third of the wall than in the first.
+ * - `ends-look-swapped`: over 10 % more ripple energy in the last third of the wall than in the first.
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
  * - `other-walls-unused`: walls behind a slot were not measured.
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
@@ -81,7 +81,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       (reference) => reference.kind !== 'face' && reference.kind !== 'two-points' && reference.kind !== 'dpi',
     ),
     'size-from-reference': settings.face.widthMm === undefined || settings.face.heightMm === undefined,
-    'ends-look-swapped': ripples !== undefined && ripples.endRatio > 1,
+    'ends-look-swapped': ripples !== undefined && ripples.endRatio > SWAPPED_ENDS,
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
     'clipped-light': (geometry.clippedShare ?? 0) > CLIPPED_SHARE,

@@ -62,7 +62,7 @@ export function findFixedPitch(
  * @param profiles - Profiles of the face.
  * @param far - Where to look.
  * @param guessMm - Approximate pitch.
- * @returns The highest line near the guess, or undefined when the wall is too short to tell.
+ * @returns The highest line near the guess, or undefined when none stands out or the wall is too short.
  */
 export function measureFixedPitch(profiles: Profiles, far: FarWall, guessMm: Mm): FixedPitch | undefined {
   const spectrum = segmentSpectra(profiles, far);
@@ -73,7 +73,9 @@ export function measureFixedPitch(profiles: Profiles, far: FarWall, guessMm: Mm)
   if (from > to) return undefined;
   let best = from;
   for (let k = from; k <= to; k += 1) if (mean[k]! > mean[best]!) best = k;
-  return lineAt(spectrum, best, median(mean.slice(low, high + 1)));
+  const floor = median(mean.slice(low, high + 1));
+  // The highest of a few noise bins is no pattern: what does not stand out is not taken out.
+  return mean[best]! < LINE_CONTRAST * floor ? undefined : lineAt(spectrum, best, floor);
 }
 
 /** The segments of the far wall and their amplitude spectrum over cycles per mm. */

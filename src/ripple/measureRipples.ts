@@ -34,12 +34,19 @@ export interface Ripples {
   readonly fixedPitches: readonly FixedPitch[];
   /** What was fitted has no decay even after taking patterns out. */
   readonly undamped: boolean;
-  /** Ripple energy near the far end ÷ near the leading corner: above 1 the ends look swapped. */
+  /** Ripple energy near the far end ÷ near the leading corner: above `SWAPPED_ENDS` the ends look swapped. */
   readonly endRatio: number;
 }
 
 /** Below this damping ratio a line is a pattern of fixed pitch, not ringing: DESIGN 5.4. */
 export const LEAST_DAMPING: DampingRatio = 0.016;
+
+/**
+ * The far third of the wall must hold this much more energy than the near one before the ends look swapped:
+ * five standard deviations of the ratio for white noise on a face of 50 bands × 200 columns a third,
+ * √(2 · 2 ÷ 10,000) = 2 %.
+ */
+export const SWAPPED_ENDS = 1.1;
 
 const MAX_PATTERNS = 4;
 /** An undamped line that explains this nearly as much counts as undamped. */

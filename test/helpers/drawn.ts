@@ -1,11 +1,15 @@
 import ndarray from 'ndarray';
+import sharp from 'sharp';
 import { decideBand, type Decision } from '../../src/band/decide.js';
-import { type Face } from '../../src/face/rectifyFace.js';
+import { locateFace, type Face } from '../../src/face/rectifyFace.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
 import { makeProfiles, type Profiles } from '../../src/profiles/makeProfiles.js';
 import { measureRipples, type Ripples } from '../../src/ripple/measureRipples.js';
-import { drawFace, type FaceRecipe } from '../synth/drawFace.js';
+import { drawFace, type DrawnFace } from '../synth/drawFace.js';
+import { lightOfCodes } from '../synth/picture.js';
+import type { Case } from '../synth/population.js';
+import { layerCount, type FaceRecipe } from '../synth/recipe.js';
 
 /** A face of 80 × 50 mm at 16 px per mm whose axis swings at 38 Hz, on a ladder from 20 to 60 Hz. */
 export const RECIPE: FaceRecipe = {
@@ -20,7 +24,7 @@ export const RECIPE: FaceRecipe = {
   dampingRatio: 0.07,
   ladder: { fromHz: 20, toHz: 60, dampingRatio: 0.1 },
   wallShaped: true,
-  gain: 0.4,
+  gain: 1,
   noise: 0.1,
   seed: 11,
 };
@@ -38,53 +42,7 @@ export interface Drawn {
  * @returns The face with the settings that its user would tell.
  */
 export function drawn(recipe: FaceRecipe, told: Readonly<Record<string, unknown>> = {}): Drawn {
-  const { light, rows, columns } = drawFace(recipe);
-  const layers = Math.round(recipe.heightMm / recipe.layerHeightMm);
-  const { ladder } = recipe;
-  const record = checkPrintRecord({
-    schema: 'stillband/print-record@1',
-    axis: 'Y',
-    speedMmPerS: recipe.speedMmPerS,
-    accelerationMmPerS2: recipe.accelerationMmPerS2,
-    cornerSpeedMmPerS: recipe.cornerSpeedMmPerS,
-    layerHeightMm: recipe.layerHeightMm,
-    layers,
-    face: { widthMm: recipe.widthMm, heightMm: recipe.heightMm, leadingCorner: 'left' },
-    ladder:
-      ladder === undefined
-        ? { kind: 'off' }
-        : { kind: 'linear', fromHz: ladder.fromHz, toHz: ladder.toHz, firstLayer: 0, lastLayer: layers - 1 },
-    shaper: {
-      family: 'ZV',
-      dampingRatio: ladder?.dampingRatio ?? 0.1,
-      hzMeans: 'natural',
-      alongWall: recipe.wallShaped ? 'as-ladder' : 'off',
-    },
-    ...told,
-  });
-  const pxPerMm = { alongWall: recipe.pxPerMm, alongHeight: recipe.pxPerMm };
-  const face: Face = {
-    cornersPx: [
-      [0, 0],
-      [columns, 0],
-      [columns, rows],
-      [0, rows],
-    ],
-    cornerSdPx: 0.5,
-    widthMm: recipe.widthMm,
-    heightMm: recipe.heightMm,
-    bottomMm: 0,
-    mmToPx: Float64Array.of(recipe.pxPerMm, 0, 0, 0, recipe.pxPerMm, 0, 0, 0, 1),
-    pxPerMm,
-    mirrored: false,
-    scales: [{ kind: 'face', class: 'commanded', perCommanded: { value: 1, sd: 0.003 } }],
-    lengthRelativeSd: 0.003,
-    bottomSdMm: 0.05,
-    image: ndarray(light, [rows, columns]),
-    imagePxPerMm: pxPerMm,
-    clippedShare: 0,
-  };
-  return { face, settings: settlePrint(record).settings };
+  return placed(drawFace(recipe), recipe, told);
 }
 
 /** What the stages make of a drawn face. */
@@ -101,7 +59,15 @@ export interface DrawnResult extends Drawn {
  * @returns The result of each stage.
  */
 export function measureDrawn(recipe: FaceRecipe, told: Readonly<Record<string, unknown>> = {}): DrawnResult {
-  const { face, settings } = drawn(recipe, told);
+  return measurePlaced(drawn(recipe, told));
+}
+
+/**
+ * Takes a face through the stages after rectification.
+ * @param placed - The face and its settings.
+ * @returns The result of each stage.
+ */
+export function measurePlaced({ face, settings }: Drawn): DrawnResult {
   const profiles = makeProfiles(face, settings);
   const ripples = measureRipples(profiles, settings);
   const decision = decideBand({
@@ -113,4 +79,80 @@ export function measureDrawn(recipe: FaceRecipe, told: Readonly<Record<string, u
     assumed: new Set(),
   });
   return { face, settings, profiles, ripples, decision };
+}
+
+/**
+ * Draws a face of the population, through a JPEG file where it has one.
+ * @param one - The face and its record.
+ * @returns The face as the stages see it, and what its truth says of its signal.
+ */
+export async function drawnCase(one: Case): Promise<Drawn & { readonly signalToNoise: number }> {
+  const made = drawFace(one.recipe);
+  let { light } = made;
+  if (one.jpegQuality !== undefined && made.codes !== undefined) {
+    const raw = { width: made.columns, height: made.rows, channels: 1 } as const;
+    const file = await sharp(made.codes, { raw }).jpeg({ quality: one.jpegQuality }).toBuffer();
+    light = lightOfCodes(await sharp(file).greyscale().raw().toBuffer());
+  }
+  return { ...placed({ ...made, light }, one.recipe, one.told), signalToNoise: made.signalToNoise };
+}
+
+function placed(
+  { light, rows, columns }: DrawnFace,
+  recipe: FaceRecipe,
+  told: Readonly<Record<string, unknown>>,
+): Drawn {
+  const settings = settingsOf(recipe, { columns, rows }, told);
+  const info = {
+    format: 'png',
+    widthPx: columns,
+    heightPx: rows,
+    orientation: 1,
+    bits: 8,
+    capture: {},
+  } as const;
+  const face: Face = {
+    ...locateFace(info, settings),
+    image: ndarray(light, [rows, columns]),
+    imagePxPerMm: { alongWall: columns / recipe.widthMm, alongHeight: rows / recipe.heightMm },
+    clippedShare: 0,
+  };
+  return { face, settings };
+}
+
+function settingsOf(
+  recipe: FaceRecipe,
+  { columns, rows }: { readonly columns: number; readonly rows: number },
+  told: Readonly<Record<string, unknown>>,
+): PrintSettings {
+  const layers = layerCount(recipe);
+  const { ladder } = recipe;
+  const record = checkPrintRecord({
+    schema: 'stillband/print-record@1',
+    axis: 'Y',
+    speedMmPerS: recipe.speedMmPerS,
+    accelerationMmPerS2: recipe.accelerationMmPerS2,
+    cornerSpeedMmPerS: recipe.cornerSpeedMmPerS,
+    layerHeightMm: recipe.layerHeightMm,
+    layers,
+    face: { widthMm: recipe.widthMm, heightMm: recipe.heightMm, leadingCorner: 'left' },
+    facePx: [
+      [0, 0],
+      [columns, 0],
+      [columns, rows],
+      [0, rows],
+    ],
+    ladder:
+      ladder === undefined
+        ? { kind: 'off' }
+        : { kind: 'linear', fromHz: ladder.fromHz, toHz: ladder.toHz, firstLayer: 0, lastLayer: layers - 1 },
+    shaper: {
+      family: recipe.family ?? 'ZV',
+      dampingRatio: ladder?.dampingRatio ?? 0.1,
+      hzMeans: 'natural',
+      alongWall: recipe.wallShaped ? 'as-ladder' : 'off',
+    },
+    ...told,
+  });
+  return settlePrint(record).settings;
 }

@@ -51,7 +51,7 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ],
   ['size-from-reference', 'no width', withSize(undefined, 40), withSize(80, 40)],
   ['size-from-reference', 'no height', withSize(80, undefined), withSize(80, 40)],
-  ['ends-look-swapped', 'energy 1', withEnds(1.001), withEnds(0.999)],
+  ['ends-look-swapped', 'energy 1.1', withEnds(1.101), withEnds(1.099)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
   ['other-walls-unused', 'a slot', { ...clean, profiles: slotted }, clean],

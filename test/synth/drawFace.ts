@@ -1,138 +1,160 @@
-import { seeded } from './random.js';
+import { spoil } from './flaws.js';
+import { shadeOf, type Lighting } from './light.js';
+import { cornerResponse, wallOfLayer, type Corner } from './motion.js';
+import { placeOf, takePicture } from './picture.js';
+import { fastNormals, seeded } from './random.js';
+import { ladderHz, layerCount, type FaceRecipe, type Texture } from './recipe.js';
+import { shaperOf, type Impulse } from './shapers.js';
+import { signalMeter } from './signal.js';
 
-/**
- * A drawn face with known truth. It shares nothing with src: motion and oscillator are integrated here step
- * by step (fourth-order Runge–Kutta), shapers are written out again.
- */
-export interface FaceRecipe {
-  readonly widthMm: number;
-  readonly heightMm: number;
-  readonly layerHeightMm: number;
-  readonly pxPerMm: number;
-  readonly speedMmPerS: number;
-  readonly accelerationMmPerS2: number;
-  readonly cornerSpeedMmPerS: number;
-  readonly naturalHz: number;
-  readonly dampingRatio: number;
-  /** ZV shaper on a linear ladder over the face's height; undefined: off. */
-  readonly ladder?: { readonly fromHz: number; readonly toHz: number; readonly dampingRatio: number };
-  /** The move along the wall is shaped like the one across it. */
-  readonly wallShaped: boolean;
-  /** Brightness for each unit of slope. */
-  readonly gain: number;
-  /** Relative noise of one pixel. */
-  readonly noise: number;
-  /** Stripes of fixed pitch. */
-  readonly pitch?: { readonly pitchMm: number; readonly amplitude: number };
-  readonly seed: number;
-}
+export type { FaceRecipe };
 
-/** Linear light, row 0 at the top, column 0 at the leading corner. */
+/** Row 0 at the top, column 0 at the leading corner. */
 export interface DrawnFace {
+  /** Linear light; of the codes, if there are any. */
   readonly light: Float32Array;
+  /** 8-bit sRGB codes, where the picture is coded. */
+  readonly codes?: Uint8Array;
   readonly rows: number;
   readonly columns: number;
+  /** DESIGN §10: 75th percentile over 1 mm bands of the ripple amplitude at the corner ÷ its standard error. */
+  readonly signalToNoise: number;
 }
 
-const STEP_S = 1e-4;
+const FROM_THE_SIDE: Lighting = {
+  lamp: { azimuthDeg: -22, elevationDeg: 0, distanceWidths: 60 },
+  camera: { azimuthDeg: 0, elevationDeg: 0, distanceWidths: 60 },
+  surface: { silk: 0, silkAlong: 0.3, silkAcross: 0.8 },
+  ambient: 0,
+};
+const EVEN: Texture = { widthSlope: 0, widthMm: 1, layerJitter: 0, grain: 0, grooves: 0 };
+/** Steeper than this the bead does not follow the nozzle. */
+const STEEPEST = 0.6;
 
 /**
- * Draws a face: brightness 1 + gain × slope of the wall, slow shading, stripes, noise.
+ * Draws a face as its photo shows it once it is flattened by its clicked corners.
  * @param recipe - What to draw.
- * @returns Its light.
+ * @returns Its light, and how well its ripples stand out.
  */
 export function drawFace(recipe: FaceRecipe): DrawnFace {
-  const random = seeded(recipe.seed);
   const rows = Math.round(recipe.heightMm * recipe.pxPerMm);
   const columns = Math.round(recipe.widthMm * recipe.pxPerMm);
-  const layers = Math.round(recipe.heightMm / recipe.layerHeightMm);
-  const light = new Float32Array(rows * columns);
-  const byLayer = Array.from({ length: layers }, (_, layer) => layerLight(recipe, layer, layers, columns));
-  for (let row = 0; row < rows; row += 1) {
-    const heightMm = (rows - row - 0.5) / recipe.pxPerMm;
-    const layer = Math.min(layers - 1, Math.floor(heightMm / recipe.layerHeightMm));
-    const slopes = byLayer[layer]!;
-    const shade = 0.5 * (1 + 0.15 * Math.sin((2 * heightMm) / recipe.heightMm + 1));
-    for (let column = 0; column < columns; column += 1) {
-      const x = column / columns;
-      const value = slopes[column]! + recipe.noise * random.normal();
-      light[row * columns + column] = Math.max(0.001, shade * (1 + 0.2 * x - 0.1 * x * x) * (1 + value));
+  const layers = layerCount(recipe);
+  const random = seeded(recipe.seed);
+  const corner: Corner = recipe;
+  const place = placeOf(recipe, recipe.picture);
+  const shade = shadeOf(recipe.lighting ?? FROM_THE_SIDE, recipe.widthMm, recipe.heightMm);
+  // Longer than any layer takes along the face, with both its ramps.
+  const untilS = (1.5 * recipe.widthMm) / recipe.speedMmPerS + 1;
+  const main = cornerResponse(corner, recipe, untilS);
+  const second = recipe.second && cornerResponse(corner, recipe.second, untilS);
+  const meter = signalMeter(recipe, main, shade);
+  const texture = textureOf(recipe, columns);
+  const byLayer: Float32Array[] = [];
+  for (let layer = 0; layer < layers; layer += 1) {
+    const { across, along } = impulsesOf(recipe, layer, layers);
+    const heightMm = (layer + 0.5) * recipe.layerHeightMm;
+    const gain = gainAt(recipe, layer, layers);
+    const responses = [{ response: main, share: gain }];
+    if (second !== undefined) responses.push({ response: second, share: gain * recipe.second!.share });
+    const positionsMm = place.columnsMm(heightMm, columns);
+    const { slope } = wallOfLayer(corner, responses, across, along, positionsMm);
+    const { widthSlope, grain, jitter } = texture.next();
+    meter.add(heightMm, gain, across, widthSlope, grain);
+    const light = new Float32Array(columns);
+    for (let i = 0; i < columns; i += 1) {
+      const x = positionsMm[i]!;
+      if (x < 0 || x > recipe.widthMm) {
+        light[i] = BESIDE;
+        continue;
+      }
+      const steep = Math.max(-STEEPEST, Math.min(STEEPEST, slope[i]!)) + widthSlope[i]!;
+      light[i] = shade(steep, x, heightMm) * (1 + grain[i]!) * (1 + jitter);
     }
+    if (recipe.pitch !== undefined) addStripes(light, positionsMm, recipe.pitch);
+    if (recipe.flaws !== undefined) spoil(light, positionsMm, heightMm, recipe.flaws, random);
+    byLayer.push(light);
   }
-  return { light, rows, columns };
+  const taken = takePicture(byLayer, recipe, place, rows, columns, texture.grooves);
+  return { ...taken, rows, columns, signalToNoise: meter.result() };
 }
 
-/** Relative brightness of one layer along the wall, without shading. */
-function layerLight(recipe: FaceRecipe, layer: number, layers: number, columns: number): Float64Array {
+/** Brightness of what lies beside the face. */
+const BESIDE = 0.3;
+
+const UNSHAPED: readonly Impulse[] = [{ share: 1, lateS: 0 }];
+
+function impulsesOf(
+  recipe: FaceRecipe,
+  layer: number,
+  layers: number,
+): { readonly across: readonly Impulse[]; readonly along: readonly Impulse[] } {
   const { ladder } = recipe;
-  let impulses = [{ share: 1, lateS: 0 }];
-  if (ladder !== undefined) {
-    const hz = ladder.fromHz + ((ladder.toHz - ladder.fromHz) * layer) / (layers - 1);
-    const root = Math.sqrt(1 - ladder.dampingRatio ** 2);
-    const k = Math.exp((-Math.PI * ladder.dampingRatio) / root);
-    impulses = [
-      { share: 1 / (1 + k), lateS: 0 },
-      { share: k / (1 + k), lateS: 1 / (2 * hz * root) },
-    ];
+  const across =
+    ladder === undefined
+      ? UNSHAPED
+      : shaperOf(recipe.family ?? 'ZV', ladderHz(ladder, layer, layers), ladder.dampingRatio);
+  return { across, along: recipe.wallShaped ? across : UNSHAPED };
+}
+
+/** The share of the swing that the wall shows drifts with height, with a bend. */
+function gainAt(recipe: FaceRecipe, layer: number, layers: number): number {
+  const drift = recipe.gainDrift ?? 0;
+  const u = (layer + 0.5) / layers;
+  return recipe.gain * Math.exp(drift * (u - 0.5) + 0.25 * Math.abs(drift) * Math.sin(2.5 * Math.PI * u + 1));
+}
+
+function addStripes(
+  light: Float32Array,
+  positionsMm: Float64Array,
+  pitch: NonNullable<FaceRecipe['pitch']>,
+): void {
+  for (let i = 0; i < light.length; i += 1) {
+    const wave = Math.cos((2 * Math.PI * positionsMm[i]!) / pitch.pitchMm + 0.4);
+    light[i] = light[i]! * (1 + pitch.amplitude * wave);
   }
-  const { speedMmPerS: v, cornerSpeedMmPerS: corner, accelerationMmPerS2: a } = recipe;
-  const rampS = (v - corner) / a;
-  const omega = 2 * Math.PI * recipe.naturalHz;
-  // Commanded acceleration across the wall: braking from v to the corner speed until t = 0, then a stop.
-  const across = (t: number): number => {
-    let sum = 0;
-    for (const { share, lateS } of impulses) {
-      const own = t - lateS;
-      if (own >= -rampS && own < 0) sum -= share * a;
-    }
-    return sum;
+}
+
+/** Uneven layers, one after the other. */
+function textureOf(
+  recipe: FaceRecipe,
+  columns: number,
+): {
+  readonly grooves: number;
+  readonly next: () => { widthSlope: Float32Array; grain: Float32Array; jitter: number };
+} {
+  const texture = recipe.texture ?? EVEN;
+  const normal = fastNormals(recipe.seed + 1);
+  const widthSlope = new Float32Array(columns);
+  const grain = new Float32Array(columns);
+  return {
+    grooves: texture.grooves,
+    next: () => {
+      if (texture.widthSlope > 0) {
+        fillSmooth(widthSlope, texture.widthSlope, texture.widthMm * recipe.pxPerMm, normal);
+      }
+      if (texture.grain > 0) fillSmooth(grain, texture.grain, 0.1 * recipe.pxPerMm, normal);
+      return { widthSlope, grain, jitter: texture.layerJitter * normal() };
+    },
   };
-  const along = (t: number): number => {
-    let sum = 0;
-    for (const { share, lateS } of recipe.wallShaped ? impulses : [{ share: 1, lateS: 0 }]) {
-      const own = t - lateS;
-      if (own >= 0) sum += share * Math.min(v, corner + a * own);
-    }
-    return sum;
-  };
-  const result = new Float64Array(columns);
-  // State: how far the nozzle lags behind the command across the wall, and its rate.
-  let lag = 0;
-  let rate = 0;
-  let s = 0;
-  let column = 0;
-  const stops = impulses.map(({ share, lateS }) => ({
-    at: Math.round(lateS / STEP_S),
-    drop: share * corner,
-  }));
-  const slope = (x: number, w: number, t: number): readonly [number, number] => [
-    w,
-    -2 * recipe.dampingRatio * omega * w - omega * omega * x - across(t),
-  ];
-  const first = -Math.ceil(rampS / STEP_S) - 2;
-  for (let i = first; column < columns; i += 1) {
-    const t = i * STEP_S;
-    for (const stop of stops) if (stop.at === i) rate += stop.drop;
-    const before = along(t);
-    const [k1x, k1w] = slope(lag, rate, t);
-    const [k2x, k2w] = slope(lag + (STEP_S / 2) * k1x, rate + (STEP_S / 2) * k1w, t + STEP_S / 2);
-    const [k3x, k3w] = slope(lag + (STEP_S / 2) * k2x, rate + (STEP_S / 2) * k2w, t + STEP_S / 2);
-    const [k4x, k4w] = slope(lag + STEP_S * k3x, rate + STEP_S * k3w, t + STEP_S);
-    lag += (STEP_S / 6) * (k1x + 2 * k2x + 2 * k3x + k4x);
-    rate += (STEP_S / 6) * (k1w + 2 * k2w + 2 * k3w + k4w);
-    if (i < 0) continue;
-    const after = s + (STEP_S * (before + along(t + STEP_S))) / 2;
-    while (column < columns && (column + 0.5) / recipe.pxPerMm <= after) {
-      const x = (column + 0.5) / recipe.pxPerMm;
-      const speed = Math.max(along(t + STEP_S / 2), 0.3 * corner);
-      const stripes =
-        recipe.pitch === undefined
-          ? 0
-          : recipe.pitch.amplitude * Math.cos((2 * Math.PI * x) / recipe.pitch.pitchMm + 0.4);
-      result[column] = recipe.gain * Math.max(-0.6, Math.min(0.6, rate / speed)) + stripes;
-      column += 1;
-    }
-    s = after;
+}
+
+/** Normal numbers smoothed forwards and backwards by an exponential of half that length, scaled to `rms`. */
+function fillSmooth(values: Float32Array, rms: number, lengthPx: number, normal: () => number): void {
+  const keep = Math.exp(-2 / Math.max(0.5, lengthPx));
+  const count = values.length;
+  // Impulse response (1−k)²/(1−k²) k^|n|, whose energy is (1−k)⁴/(1−k²)² · (1+k²)/(1−k²).
+  const square = keep * keep;
+  const energy = ((1 - keep) ** 4 / (1 - square) ** 2) * ((1 + square) / (1 - square));
+  const scale = ((1 - keep) * rms) / Math.sqrt(energy);
+  let last = normal() / Math.sqrt(1 - square);
+  for (let i = 0; i < count; i += 1) {
+    last = keep * last + normal();
+    values[i] = last;
   }
-  return result;
+  last = values[count - 1]! / (1 - keep);
+  for (let i = count - 1; i >= 0; i -= 1) {
+    last = keep * last + values[i]!;
+    values[i] = last * scale * (1 - keep);
+  }
 }

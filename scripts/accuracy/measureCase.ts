@@ -1,0 +1,64 @@
+import type { Estimate } from '../../src/core/estimate.js';
+import { drawnCase, measurePlaced } from '../../test/helpers/drawn.js';
+import { populationCase, type FaceKind } from '../../test/synth/population.js';
+import { truthOf, type Truth } from '../../test/synth/truth.js';
+import { plainScript } from '../plainScript.js';
+
+/** What became of one drawn face. Plain data. */
+export interface FaceOutcome {
+  readonly kind: FaceKind;
+  readonly seed: number;
+  readonly truth: Truth;
+  /** DESIGN §10, from the truth. */
+  readonly signalToNoise: number;
+  /** `proposed`, or the reason why not. */
+  readonly state: string;
+  /** Ladder frequency of the null by both routes and by both together; only of a proposal. */
+  readonly fromNull?: Estimate;
+  readonly fromSpacing?: Estimate;
+  readonly combined?: Estimate;
+  /** Damped frequency by spacing, and damping ratio; of a refusal too, where they could be measured. */
+  readonly dampedHz?: Estimate;
+  readonly dampingRatio?: Estimate;
+  /** What the plain script says. */
+  readonly plain: { readonly nullHz: number | undefined; readonly spacingHz: number };
+  /** Milliseconds. */
+  readonly ms: { readonly draw: number; readonly ours: number; readonly plain: number };
+}
+
+/**
+ * Draws one face of the population, and lets stillband and the plain script measure it.
+ * @param kind - Kind of face.
+ * @param seed - Which one.
+ */
+export async function measureSeed(kind: FaceKind, seed: number): Promise<FaceOutcome> {
+  const one = populationCase(kind, seed);
+  const start = performance.now();
+  const drawn = await drawnCase(one);
+  const drew = performance.now();
+  const { decision } = measurePlaced(drawn);
+  const measured = performance.now();
+  const plain = plainScript(drawn.face, drawn.settings);
+  const done = performance.now();
+  const { proposal, ringing } = decision;
+  const only = ({ value, sd }: Estimate): Estimate => ({ value, sd });
+  return {
+    kind: one.kind,
+    seed: one.seed,
+    truth: truthOf(one.recipe),
+    signalToNoise: drawn.signalToNoise,
+    state: proposal.state === 'refused' ? proposal.reason : proposal.state,
+    ...(proposal.state === 'proposed'
+      ? {
+          fromNull: only(proposal.fromNull),
+          fromSpacing: only(proposal.fromSpacing),
+          combined: only(proposal.combined),
+        }
+      : {}),
+    ...(ringing === undefined
+      ? {}
+      : { dampedHz: only(ringing.frequencyHz), dampingRatio: only(ringing.dampingRatio) }),
+    plain: { nullHz: plain.ladderHz, spacingHz: plain.spacingHz },
+    ms: { draw: drew - start, ours: measured - drew, plain: done - measured },
+  };
+}

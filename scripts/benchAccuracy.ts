@@ -1,0 +1,210 @@
+/**
+ * How good stillband is on drawn faces with known truth: DESIGN §10's table, beside the plain script and the target.
+ *
+ *   npm run bench:accuracy -- --faces 400 [--kind main,flat] [--seed 1]
+ *
+ * Without `--kind`: N faces with the record right, N with the record's errors, N with nothing to propose, and the
+ * Cramér–Rao row; then docs/accuracy/ is written. Seeds below 500000 are for tuning, those above for the figures that
+ * count. Two processes work at a time for each two cores. All faces are drawn: this says nothing of real prints.
+ */
+import { fork } from 'node:child_process';
+import { writeFileSync } from 'node:fs';
+import { availableParallelism } from 'node:os';
+import { fileURLToPath } from 'node:url';
+import { parseArgs } from 'node:util';
+import { format, resolveConfig } from 'prettier';
+import { FACE_KINDS, MUST_REFUSE, populationCase, type FaceKind } from '../test/synth/population.js';
+import type { CramerRaoJob, CramerRaoSums } from './accuracy/cramerRao.js';
+import type { FaceOutcome } from './accuracy/measureCase.js';
+import { accuracyRows, refusalCounts, worstFaces, type Row } from './accuracy/table.js';
+import type { Job } from './accuracy/worker.js';
+
+const WORKER = fileURLToPath(new URL('accuracy/worker.ts', import.meta.url));
+/** Seeds from here on are never looked at while tuning. */
+const FIRST_TEST_SEED = 500_000;
+const WORST = 10;
+const BOUND_RUNS = 5000;
+/** Amplitude ÷ noise of a sample, with the target of rms ÷ bound. */
+const BOUNDS = [
+  { amplitudeToNoise: 20, target: '1.03' },
+  { amplitudeToNoise: 5, target: '1.10' },
+] as const;
+
+async function main(): Promise<void> {
+  const { values } = parseArgs({
+    options: {
+      faces: { type: 'string', default: '200' },
+      kind: { type: 'string' },
+      seed: { type: 'string', default: '1' },
+    },
+  });
+  const count = wholeNumber('faces', values.faces);
+  const seed = wholeNumber('seed', values.seed);
+  const kinds = values.kind?.split(',').map(kindOf);
+  const whole = kinds === undefined;
+  const jobs: Job[] = [];
+  const wanted: readonly (readonly [FaceKind, number])[] = kinds
+    ? kinds.map((kind) => [kind, count])
+    : [
+        ['main', count],
+        ['record', count],
+        ...MUST_REFUSE.map((kind) => [kind, Math.ceil(count / MUST_REFUSE.length)] as const),
+      ];
+  for (const [kind, faces] of wanted) {
+    for (let i = 0; i < faces; i += 1) jobs.push({ kind, seed: seed + i });
+  }
+  if (whole) jobs.unshift(...boundJobs(seed));
+  const results = await runAll(jobs);
+  const faces = results.filter((result): result is FaceOutcome => 'truth' in result);
+  const sums = results.filter((result): result is CramerRaoSums => 'runs' in result);
+  const rows = [...accuracyRows(faces), ...boundRows(sums)];
+  console.log(tableText(rows));
+  console.log(`\nRefused though a null exists:\n  ${refusalCounts(faces).join('\n  ')}`);
+  console.log(`\nWorst ${WORST} proposals:`);
+  for (const face of worstFaces(faces, WORST)) console.log(describe(face));
+  if (whole) await writeJson(rows, faces, count, seed);
+}
+
+function wholeNumber(name: string, text: string): number {
+  const value = Number(text);
+  if (!Number.isInteger(value) || value < 1) {
+    throw new RangeError(`Expected a whole number of at least 1 for --${name} but received ${text}.`);
+  }
+  return value;
+}
+
+function kindOf(name: string): FaceKind {
+  const kind = FACE_KINDS.find((one) => one === name);
+  if (kind === undefined) {
+    throw new RangeError(`Expected --kind of ${FACE_KINDS.join(', ')} but received ${name}.`);
+  }
+  return kind;
+}
+
+/** In pieces, so that all cores have something to do. */
+function boundJobs(seed: number): readonly Job[] {
+  const pieces = 10;
+  return BOUNDS.flatMap(({ amplitudeToNoise }, i) =>
+    Array.from({ length: pieces }, (_, piece): Job => {
+      const job: CramerRaoJob = {
+        amplitudeToNoise,
+        runs: BOUND_RUNS / pieces,
+        seed: 100 * seed + 50 * i + piece + 1,
+      };
+      return { kind: 'bound', job };
+    }),
+  );
+}
+
+/** Gives every process its next job as soon as it has answered the last one. Results in the order of the jobs. */
+async function runAll(jobs: readonly Job[]): Promise<readonly (FaceOutcome | CramerRaoSums)[]> {
+  const results = new Array<FaceOutcome | CramerRaoSums>(jobs.length);
+  let next = 0;
+  const work = async (): Promise<void> => {
+    const child = fork(WORKER, { execArgv: ['--import', 'tsx'] });
+    try {
+      while (next < jobs.length) {
+        const index = next;
+        next += 1;
+        if (index % 100 === 99) process.stderr.write(`${index + 1} of ${jobs.length}\n`);
+        results[index] = await new Promise((resolve, reject) => {
+          const onExit = (code: number | null) => {
+            reject(new Error(`A worker ended with ${code} at ${JSON.stringify(jobs[index])}.`));
+          };
+          child.once('exit', onExit);
+          child.once('message', (answer: { result?: FaceOutcome | CramerRaoSums; error?: string }) => {
+            child.off('exit', onExit);
+            if (answer.result === undefined) {
+              reject(new Error(`${answer.error} at ${JSON.stringify(jobs[index])}`));
+            } else resolve(answer.result);
+          });
+          child.send(jobs[index]!);
+        });
+      }
+    } finally {
+      child.kill();
+    }
+  };
+  await Promise.all(Array.from({ length: Math.min(jobs.length, availableParallelism()) }, work));
+  return results;
+}
+
+function boundRows(sums: readonly CramerRaoSums[]): readonly Row[] {
+  return BOUNDS.flatMap(({ amplitudeToNoise, target }) => {
+    const of = sums.filter((one) => one.amplitudeToNoise === amplitudeToNoise);
+    const runs = of.reduce((sum, one) => sum + one.runs, 0);
+    if (runs === 0) return [];
+    const ratio = (part: 'frequencySquares' | 'dampingSquares') =>
+      Math.sqrt(of.reduce((sum, one) => sum + one[part], 0) / runs).toFixed(3);
+    const name = `rms ÷ Cramér–Rao at ${amplitudeToNoise}`;
+    return [
+      {
+        what: `${name}: frequency`,
+        ours: `${ratio('frequencySquares')} (${runs} runs)`,
+        plain: '1.2–10',
+        target,
+      },
+      { what: `${name}: damping`, ours: ratio('dampingSquares'), plain: '–', target: '–' },
+    ];
+  });
+}
+
+function tableText(rows: readonly Row[]): string {
+  const head: Row = { what: 'what', ours: 'ours', plain: 'plain script', target: 'target' };
+  const width = (key: keyof Row) => Math.max(...[head, ...rows].map((row) => row[key].length));
+  return [head, ...rows]
+    .map((row) =>
+      (['what', 'ours', 'plain', 'target'] as const).map((key) => row[key].padEnd(width(key))).join('  '),
+    )
+    .join('\n');
+}
+
+function describe(face: FaceOutcome): string {
+  const { recipe, told, jpegQuality } = populationCase(face.kind, face.seed);
+  const { flaws, texture, picture, lighting, ladder } = recipe;
+  const n = (value: number | undefined, digits = 2) => value?.toFixed(digits) ?? '–';
+  return [
+    `${face.kind} seed ${face.seed}: combined ${n(face.combined?.value)} ± ${n(face.combined?.sd)}, null ${n(face.fromNull?.value)} ± ` +
+      `${n(face.fromNull?.sd)}, spacing ${n(face.dampedHz?.value)} ± ${n(face.dampedHz?.sd)}; truth ${n(face.truth.nullHz)} / ${n(face.truth.dampedHz)}; SNR ${n(face.signalToNoise, 1)}`,
+    `    ${n(recipe.widthMm, 0)}×${n(recipe.heightMm, 0)} mm, ${n(recipe.pxPerMm, 1)} px/mm, v ${n(recipe.speedMmPerS, 0)}, a ${n(recipe.accelerationMmPerS2, 0)}, vc ${n(recipe.cornerSpeedMmPerS, 1)}, ` +
+      `ζ ${n(recipe.dampingRatio, 3)}, ladder ${n(ladder?.fromHz, 0)}–${n(ladder?.toHz, 0)} Ds ${n(ladder?.dampingRatio)}${recipe.wallShaped ? ', wall shaped' : ''}, gain ${n(recipe.gain)} drift ${n(recipe.gainDrift)}`,
+    `    lamp ${n(lighting?.lamp.azimuthDeg, 0)}°/${n(lighting?.lamp.elevationDeg, 0)}° at ${n(lighting?.lamp.distanceWidths, 1)}, silk ${n(lighting?.surface.silk)}/${n(lighting?.surface.silkAlong)}, ` +
+      `noise ${n(recipe.noise, 3)}, width noise ${n(texture?.widthSlope, 3)} over ${n(texture?.widthMm, 1)}, blur ${n(picture?.blurPx, 1)}, exposure ${n(picture?.exposure)}, ` +
+      `pitch ${n(recipe.pitch?.pitchMm)}×${n(recipe.pitch?.amplitude, 3)}, JPEG ${jpegQuality ?? '–'}, flaws ${Object.keys(flaws ?? {}).join(' ')} (${flaws?.stains?.length ?? 0} stains, ${flaws?.scratches?.length ?? 0} scratches)` +
+      (Object.keys(told).length > 0 ? `, told ${Object.keys(told).join(' ')}` : ''),
+  ].join('\n');
+}
+
+async function writeJson(
+  rows: readonly Row[],
+  faces: readonly FaceOutcome[],
+  count: number,
+  seed: number,
+): Promise<void> {
+  const tuning = seed < FIRST_TEST_SEED;
+  const file = fileURLToPath(
+    new URL(`../docs/accuracy/${tuning ? 'tuning' : 'test'}-seeds.json`, import.meta.url),
+  );
+  const json = {
+    about: `Drawn faces with known truth, ${tuning ? 'seeds used for tuning' : 'seeds not used for tuning'}. Written by npm run bench:accuracy.`,
+    faces: { main: count, record: count, mustRefuse: faces.length - 2 * count },
+    firstSeed: seed,
+    rows,
+    refused: refusalCounts(faces),
+    worst: worstFaces(faces, WORST).map(
+      ({ kind, seed: own, truth, signalToNoise, combined, fromNull, dampedHz }) => ({
+        kind,
+        seed: own,
+        truth,
+        signalToNoise,
+        combined,
+        fromNull,
+        dampedHz,
+      }),
+    ),
+  };
+  const style = await resolveConfig(file);
+  writeFileSync(file, await format(JSON.stringify(json), { ...style, filepath: file }));
+}
+
+await main();

@@ -1,0 +1,101 @@
+import type { Flaws } from './flaws.js';
+import type { Lighting } from './light.js';
+import type { DrawnFamily } from './shapers.js';
+
+/**
+ * A drawn face with known truth. It shares nothing with src: motion and oscillator are integrated here step
+ * by step, shapers are written out again, light falls by geometry.
+ */
+export interface FaceRecipe {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly layerHeightMm: number;
+  readonly pxPerMm: number;
+  readonly speedMmPerS: number;
+  readonly accelerationMmPerS2: number;
+  readonly cornerSpeedMmPerS: number;
+  readonly naturalHz: number;
+  readonly dampingRatio: number;
+  /** A second swing of the same axis, with its share of the wall. */
+  readonly second?: { readonly naturalHz: number; readonly dampingRatio: number; readonly share: number };
+  /** @default ZV */
+  readonly family?: DrawnFamily;
+  /** Ladder over the layers, linear unless it has steps; undefined: off. */
+  readonly ladder?: {
+    readonly fromHz: number;
+    readonly toHz: number;
+    readonly dampingRatio: number;
+    readonly steps?: number;
+  };
+  /** The move along the wall is shaped like the one across it. */
+  readonly wallShaped: boolean;
+  /** Share of the swing that the wall shows; a wide bead smooths it. */
+  readonly gain: number;
+  /** Natural logarithm of how much larger that share is at the top than at the bottom. @default 0 */
+  readonly gainDrift?: number;
+  /** @default a lamp far away at the leading corner's side, 22° from straight in front; matt */
+  readonly lighting?: Lighting;
+  /** @default none */
+  readonly texture?: Texture;
+  /** Stripes of fixed pitch, relative brightness. */
+  readonly pitch?: { readonly pitchMm: number; readonly amplitude: number };
+  readonly flaws?: Flaws;
+  /** Relative noise of one pixel at mean brightness. */
+  readonly noise: number;
+  /** How the photo was taken. @default sharp, in its place, not coded */
+  readonly picture?: Picture;
+  readonly seed: number;
+}
+
+/** How uneven the layers are. */
+export interface Texture {
+  /** The width of a bead varies along the wall: rms slope, and over what length. */
+  readonly widthSlope: number;
+  readonly widthMm: number;
+  /** Relative brightness of whole layers against each other. */
+  readonly layerJitter: number;
+  /** Relative brightness from place to place. */
+  readonly grain: number;
+  /** How much darker the groove between two layers is than a layer's middle. */
+  readonly grooves: number;
+}
+
+/** How a photo was taken, and how well the face was marked in it. */
+export interface Picture {
+  /** Where the corners were clicked, right and down of where they are, px: top left, top right, bottom right, bottom left. */
+  readonly clicksPx: readonly (readonly [number, number])[];
+  /** The lens bows the leading edge by this much in the middle of its height, mm. */
+  readonly bowMm: number;
+  /** The outline is this much longer and higher than the commanded face, as a share. */
+  readonly longer: number;
+  /** Its lower edge lies this far above where it is told, mm. */
+  readonly raisedMm: number;
+  /** Standard deviation of the blur in the middle of the height, px. */
+  readonly blurPx: number;
+  /** How much more there is at the top than in the middle, as a share; negative: at the bottom. */
+  readonly blurTilt: number;
+  /** Linear light of the face's brightest parts, 1 where the camera's range ends. */
+  readonly exposure: number;
+}
+
+/**
+ * Number of layers of a face.
+ * @param recipe - The face.
+ */
+export function layerCount(recipe: Pick<FaceRecipe, 'heightMm' | 'layerHeightMm'>): number {
+  return Math.round(recipe.heightMm / recipe.layerHeightMm);
+}
+
+/**
+ * The shaper's frequency in a layer.
+ * @param ladder - The ladder.
+ * @param layer - Layer, from 0.
+ * @param layers - How many there are.
+ */
+export function ladderHz(ladder: NonNullable<FaceRecipe['ladder']>, layer: number, layers: number): number {
+  let share = layer / (layers - 1);
+  if (ladder.steps !== undefined) {
+    share = Math.min(ladder.steps - 1, Math.floor((layer / layers) * ladder.steps)) / (ladder.steps - 1);
+  }
+  return ladder.fromHz + (ladder.toHz - ladder.fromHz) * share;
+}

@@ -1,0 +1,65 @@
+/** One impulse of a shaper: its share of the command, and how late it is given. */
+export interface Impulse {
+  readonly share: number;
+  readonly lateS: number;
+}
+
+/** Families that are drawn. */
+export type DrawnFamily = 'ZV' | 'ZVD' | 'EI';
+
+/**
+ * EI with 5 % tolerated vibration, amplitudes and times in natural periods, as test/reference/shapers.json has it
+ * (solved there from the published constraints by another program).
+ */
+const EI: ReadonlyMap<number, { readonly shares: readonly number[]; readonly periods: readonly number[] }> =
+  new Map([
+    [
+      0.05,
+      {
+        shares: [0.3067604135539185, 0.4676502501077095, 0.22558933633837203],
+        periods: [0, 0.501696136290185, 0.9994941642506019],
+      },
+    ],
+    [
+      0.1,
+      {
+        shares: [0.354712930005019, 0.4534214134990062, 0.19186565649597476],
+        periods: [0, 0.5051343270337372, 1.000924847994807],
+      },
+    ],
+  ]);
+
+/**
+ * The impulses of a shaper for a natural frequency, written out again apart from src.
+ * @param family - ZV, ZVD or EI.
+ * @param hz - Natural frequency it is set to, Hz.
+ * @param dampingRatio - Damping ratio it is set to; EI knows 0.05 and 0.1.
+ * @returns Impulses, the first at 0; shares sum to 1.
+ * @throws {RangeError} EI at another damping ratio.
+ * @see Singer & Seering, J. Dyn. Sys. Meas. Control 112, 1990, 76–82 (ZV, ZVD; from memory): K = e^{−ζπ/√(1−ζ²)},
+ * half a damped period between impulses.
+ */
+export function shaperOf(family: DrawnFamily, hz: number, dampingRatio: number): readonly Impulse[] {
+  if (family === 'EI') {
+    const found = EI.get(dampingRatio);
+    if (found === undefined) {
+      throw new RangeError(`Expected a damping ratio of 0.05 or 0.1 for EI but received ${dampingRatio}.`);
+    }
+    return found.shares.map((share, i) => ({ share, lateS: found.periods[i]! / hz }));
+  }
+  const root = Math.sqrt(1 - dampingRatio ** 2);
+  const k = Math.exp((-Math.PI * dampingRatio) / root);
+  const halfS = 1 / (2 * hz * root);
+  if (family === 'ZV') {
+    return [
+      { share: 1 / (1 + k), lateS: 0 },
+      { share: k / (1 + k), lateS: halfS },
+    ];
+  }
+  const sum = (1 + k) ** 2;
+  return [
+    { share: 1 / sum, lateS: 0 },
+    { share: (2 * k) / sum, lateS: halfS },
+    { share: k ** 2 / sum, lateS: 2 * halfS },
+  ];
+}

@@ -1,0 +1,94 @@
+import type { Shade } from './light.js';
+import { rateAtCorner, wallOfLayer, type CornerResponse } from './motion.js';
+import type { FaceRecipe } from './recipe.js';
+import type { Impulse } from './shapers.js';
+
+/** Gathers over the layers how well ripples stand out of noise. */
+export interface SignalMeter {
+  /** One layer: its height, the share of the swing it shows, its shaper, its own unevenness along the wall. */
+  readonly add: (
+    heightMm: number,
+    gain: number,
+    across: readonly Impulse[],
+    widthSlope: Float32Array,
+    grain: Float32Array,
+  ) => void;
+  /** The signal-to-noise ratio. */
+  readonly result: () => number;
+}
+
+/** Bins and bands of DESIGN 5.2. */
+const BIN_MM = 0.125;
+const BAND_MM = 1;
+/** Where brightness by slope is taken: a little behind the corner, where the ripples are. */
+const NEAR_MM = 8;
+/** Ripples are looked at from here to the end. */
+const FROM_MM = 2;
+
+/**
+ * SNR of a face by DESIGN §10: 75th percentile over 1 mm bands of the ripple amplitude at the leading corner ÷ its
+ * white-noise standard error, from what is known of the face, not from what is measured.
+ * @param recipe - The face.
+ * @param response - How its axis answers the corner.
+ * @param shade - Brightness by slope.
+ * @returns The meter.
+ */
+export function signalMeter(recipe: FaceRecipe, response: CornerResponse, shade: Shade): SignalMeter {
+  const { widthMm, pxPerMm, speedMmPerS } = recipe;
+  const bins = Math.floor(widthMm / BIN_MM);
+  const damped = recipe.naturalHz * Math.sqrt(1 - recipe.dampingRatio ** 2);
+  // Blur makes ripples weaker: the transfer function of a Gaussian at their spacing.
+  const blurMm = (recipe.picture?.blurPx ?? 0) / pxPerMm;
+  const kept = Math.exp(-2 * (Math.PI * blurMm * (damped / speedMmPerS)) ** 2);
+  const bands = new Map<number, { layers: number; amplitude: number; noise: Float64Array; level: number }>();
+  // The part of Σ e^{−2σt}(v/v(t))²/2 over the bins: two columns share the energy.
+  const centres = Float64Array.from({ length: bins }, (_, bin) => (bin + 0.5) * BIN_MM);
+  const { timeS } = wallOfLayer(recipe, [], NONE, NONE, centres);
+  const decay = 2 * Math.PI * recipe.naturalHz * recipe.dampingRatio;
+  let energy = 0;
+  for (let bin = 0; bin < bins; bin += 1) {
+    if (centres[bin]! < FROM_MM) continue;
+    const stepS = (timeS[Math.min(bins - 1, bin + 1)]! - timeS[bin - 1]!) / 2;
+    const slowness = (stepS * speedMmPerS) / BIN_MM;
+    energy += (Math.exp(-decay * timeS[bin]!) * slowness) ** 2 / 2;
+  }
+  return {
+    add: (heightMm, gain, across, widthSlope, grain) => {
+      const index = Math.floor(heightMm / BAND_MM);
+      let band = bands.get(index);
+      if (band === undefined) {
+        band = { layers: 0, amplitude: 0, noise: new Float64Array(bins), level: 0 };
+        bands.set(index, band);
+      }
+      const step = 0.01;
+      const level = shade(0, NEAR_MM, heightMm);
+      const bySlope = (shade(step, NEAR_MM, heightMm) - shade(-step, NEAR_MM, heightMm)) / (2 * step * level);
+      const rate = rateAtCorner(response, recipe, across);
+      band.layers += 1;
+      band.level += level;
+      band.amplitude += Math.abs(bySlope) * kept * gain * (rate / speedMmPerS);
+      for (let i = 0; i < widthSlope.length; i += 1) {
+        const bin = Math.floor((i + 0.5) / pxPerMm / BIN_MM);
+        if (bin < bins) band.noise[bin] = band.noise[bin]! + bySlope * widthSlope[i]! + grain[i]!;
+      }
+    },
+    result: () => {
+      const ratios: number[] = [];
+      const perBin = BIN_MM * pxPerMm;
+      for (const { layers, amplitude, noise, level } of bands.values()) {
+        const own = noise.reduce((sum, value) => sum + (value / layers / perBin) ** 2, 0) / bins;
+        const relative = level / layers;
+        const pixel =
+          (recipe.noise ** 2 * (SHOT_SHARE / relative + (1 - SHOT_SHARE) / relative ** 2)) /
+          (perBin * layers * recipe.layerHeightMm * pxPerMm);
+        ratios.push((amplitude / layers) * Math.sqrt(energy / (own + pixel || Number.MIN_VALUE)));
+      }
+      ratios.sort((a, b) => a - b);
+      return ratios[Math.min(ratios.length - 1, Math.floor(0.75 * ratios.length))] ?? 0;
+    },
+  };
+}
+
+/** Share of a pixel's noise variance, at mean brightness, that is the light's own. */
+export const SHOT_SHARE = 0.8;
+const NONE: readonly Impulse[] = [{ share: 1, lateS: 0 }];
