@@ -159,6 +159,7 @@ export function decideBand(evidence: Evidence): Decision {
   };
   const conflict = scaleConflict(geometry.scales);
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
+  const spacingU95 = (COVERAGE_95 * frequencyHz.sd) / frequencyHz.value;
   const zeta = ripples.dampingRatio.value;
   const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
   const unfit = firstFailing([
@@ -180,6 +181,14 @@ export function decideBand(evidence: Evidence): Decision {
     ['fixed-pitch-only', ripples.undamped, 'damping ratio', zeta, LEAST_DAMPING],
     ['not-ringing', zeta >= MOST_DAMPING, 'damping ratio', zeta, MOST_DAMPING],
     ['too-noisy', snr <= SNR_NOISY, 'signal-to-noise ratio', snr, SNR_NOISY],
+    // A spacing that says nothing cannot check a null, and is no answer by itself either.
+    [
+      'too-uncertain',
+      spacingU95 > WIDEST_U95,
+      '95 % half-width ÷ frequency by spacing',
+      spacingU95,
+      WIDEST_U95,
+    ],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
   if (evidence.spacingOnly) {
@@ -285,6 +294,7 @@ function decideOnLadder(
     budget,
     nullFit: fit,
   };
+  const nullU95 = (COVERAGE_95 * routes.fromNull.sd) / fit.nullHz;
   const weaker = Math.min(fit.signalBelow, fit.signalAbove);
   const apart = Math.abs(fit.nullHz / expectedHz - 1);
   const convincing = fit.reversalF > REVERSAL_F && weaker > SIDE_SIGNAL;
@@ -302,6 +312,7 @@ function decideOnLadder(
     ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
     ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
     ['spacing-disagrees', !agree, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
+    ['too-uncertain', nullU95 > WIDEST_U95, '95 % half-width ÷ frequency of the null', nullU95, WIDEST_U95],
     ['ladder-reversed', turnedBetter, 'misfit upside down ÷ misfit as told', turned, 1],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };

@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
-import { readFile, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { readFile, realpath, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { resolve } from 'node:path';
 
 /** A file that cannot be read or written, before it becomes an error with a code. */
 export interface FileProblem {
@@ -60,6 +61,15 @@ export async function writeAll(files: readonly NewFile[]): Promise<FileProblem |
     await Promise.all(files.map((file) => rm(temporary(file), { force: true }).catch(() => undefined)));
     return { path: at, kind: 'unwritable', detail: detailOf(code, 'written') };
   }
+}
+
+/**
+ * Where a path leads, whatever it is written like: two paths of one file give the same place.
+ * @param path - Path of a file that may not exist yet.
+ * @returns Its place with links followed, or its absolute path when there is nothing there.
+ */
+export async function placeOf(path: string): Promise<string> {
+  return realpath(path).catch(() => resolve(path));
 }
 
 async function isFolder(path: string): Promise<boolean> {

@@ -12,7 +12,7 @@ import {
   textReport,
   type Measurement,
 } from '../index.js';
-import { readWhole, writeAll, type FileProblem } from './files.js';
+import { placeOf, readWhole, writeAll, type FileProblem } from './files.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
 
@@ -108,15 +108,7 @@ async function measure(
   options: Options & Readonly<Record<string, unknown>>,
   io: Io,
 ): Promise<number> {
-  const targets = [options.json === true ? STDOUT : undefined, options.csv, options.svg, options.png];
-  const twice = targets.find((path, i) => path !== undefined && targets.indexOf(path) !== i);
-  if (twice !== undefined) {
-    throw new InputError(
-      'usage',
-      `Two results are to be written to ${twice === STDOUT ? 'standard output' : twice}.`,
-      'Give another file name to all but one of --json, --csv, --svg and --png.',
-    );
-  }
+  await checkTargets(photo, options);
   const given: Record<string, string> = {};
   for (const { flag } of RECORD_FLAGS) {
     const name = optionName(flag);
@@ -148,6 +140,34 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
     `The ${what} ${path} cannot be used: ${content.detail}.`,
     `Give the path of the ${what}'s file.`,
   );
+}
+
+/** No result may go where another goes, nor over the photo or the record. */
+async function checkTargets(photo: string, options: Options): Promise<void> {
+  const taken = new Map<string, 'input' | 'result'>();
+  for (const input of [photo, options.print]) {
+    if (input !== undefined) taken.set(await placeOf(input), 'input');
+  }
+  for (const target of [options.json === true ? STDOUT : undefined, options.csv, options.svg, options.png]) {
+    if (target === undefined) continue;
+    const place = target === STDOUT ? STDOUT : await placeOf(target);
+    const by = taken.get(place);
+    if (by === 'input') {
+      throw new InputError(
+        'usage',
+        `The result would be written over ${target}, which is read here.`,
+        'Give the result another file name.',
+      );
+    }
+    if (by === 'result') {
+      throw new InputError(
+        'usage',
+        `Two results are to be written to ${target === STDOUT ? 'standard output' : target}.`,
+        'Give another file name to all but one of --json, --csv, --svg and --png.',
+      );
+    }
+    taken.set(place, 'result');
+  }
 }
 
 function cannotWrite({ path, detail }: FileProblem): InputError {

@@ -20,7 +20,8 @@
  * - `spacing-disagrees`: the spacing check contradicts the null.
  * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
  *   weighted cost of the null fit).
- * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency.
+ * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency: by spacing, by the null, or both
+ *   together.
  */
 export const REFUSAL_REASONS = [
   'scales-disagree',
