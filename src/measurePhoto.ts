@@ -78,7 +78,7 @@ export async function measureForPicture(
   const profiles = makeProfiles(face, settings);
   const ripples = measureRipples(profiles, settings);
   const spectra = profiles.bands.map((_, band) =>
-    ripples === undefined ? undefined : heightSpectrum(ripples.fit, profiles, band),
+    ripples === undefined ? undefined : heightSpectrum(ripples.fit, band),
   );
   const decision = decideBand({
     settings,

@@ -70,7 +70,7 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
       const profiles = await timed('profiles', () => makeProfiles(face, settings));
       const ripples = await timed('ripples', () => measureRipples(profiles, settings));
       const spectra = await timed('height spectra', () =>
-        profiles.bands.map((_, band) => ripples && heightSpectrum(ripples.fit, profiles, band)),
+        profiles.bands.map((_, band) => ripples && heightSpectrum(ripples.fit, band)),
       );
       const assumed = new Set(assumptions.map(({ field }) => field));
       const decision = await timed('decide', () =>

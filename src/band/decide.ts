@@ -1,5 +1,5 @@
-import { combineSd, COVERAGE_95, interval95, type Estimate, type Interval } from '../core/estimate.js';
-import type { RefusalReason } from '../core/outcome.js';
+import { combineSd, interval95, relativeU95, type Estimate, type Interval } from '../core/estimate.js';
+import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { SCALE_CONFLICT, scaleConflict } from '../face/scales.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
@@ -97,13 +97,8 @@ const SNR_NOISY = 5;
 const MOST_DAMPING: DampingRatio = 0.28;
 const LEAST_RANGE_HZ = 1;
 const SIDE_SIGNAL = 2;
-const REVERSAL_F = 3;
 /** A null this far from where the spacing expects it is no null of this axis, however uncertain it is. */
 const FAR_APART = 0.1;
-/** Largest 95 % half-width, and the widths that keep residual vibration below 5 %: DESIGN 5.8, computed
- * from the published shapers' 5 % insensitivity (ZV ± 3.2 %, ZVD ± 14 %). */
-const WIDEST_U95 = 0.14;
-const ZV_U95 = 0.032;
 /** Residual ringing that counts as clean, share of the unshaped. */
 const CLEAN_SHARE = 0.05;
 /** Where the shaper's damping setting does not fit the axis, ringing never falls to that share: then up to
@@ -159,7 +154,7 @@ export function decideBand(evidence: Evidence): Decision {
   };
   const conflict = scaleConflict(geometry.scales);
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
-  const spacingU95 = (COVERAGE_95 * frequencyHz.sd) / frequencyHz.value;
+  const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
   const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
   const unfit = firstFailing([
@@ -184,10 +179,10 @@ export function decideBand(evidence: Evidence): Decision {
     // A spacing that says nothing cannot check a null, and is no answer by itself either.
     [
       'too-uncertain',
-      spacingU95 > WIDEST_U95,
+      spacingU95 > SHAPER_TOLERANCE.ZVD,
       '95 % half-width ÷ frequency by spacing',
       spacingU95,
-      WIDEST_U95,
+      SHAPER_TOLERANCE.ZVD,
     ],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
@@ -294,7 +289,7 @@ function decideOnLadder(
     budget,
     nullFit: fit,
   };
-  const nullU95 = (COVERAGE_95 * routes.fromNull.sd) / fit.nullHz;
+  const nullU95 = relativeU95(routes.fromNull);
   const weaker = Math.min(fit.signalBelow, fit.signalAbove);
   const apart = Math.abs(fit.nullHz / expectedHz - 1);
   const convincing = fit.reversalF > REVERSAL_F && weaker > SIDE_SIGNAL;
@@ -312,7 +307,13 @@ function decideOnLadder(
     ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
     ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
     ['spacing-disagrees', !agree, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
-    ['too-uncertain', nullU95 > WIDEST_U95, '95 % half-width ÷ frequency of the null', nullU95, WIDEST_U95],
+    [
+      'too-uncertain',
+      nullU95 > SHAPER_TOLERANCE.ZVD,
+      '95 % half-width ÷ frequency of the null',
+      nullU95,
+      SHAPER_TOLERANCE.ZVD,
+    ],
     ['ladder-reversed', turnedBetter, 'misfit upside down ÷ misfit as told', turned, 1],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
@@ -330,10 +331,10 @@ function chooseFit(amplitudes: readonly SignedAmplitude[], question: NullQuestio
 
 function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes): Proposal {
   const { combined } = routes;
-  const relative = (COVERAGE_95 * combined.sd) / combined.value;
+  const relative = relativeU95(combined);
   const height = ladderHeightsAt(settings.ladder, combined.value)[0];
-  if (relative > WIDEST_U95 || height === undefined) {
-    return refusal('too-uncertain', '95 % half-width ÷ frequency', relative, WIDEST_U95);
+  if (relative > SHAPER_TOLERANCE.ZVD || height === undefined) {
+    return refusal('too-uncertain', '95 % half-width ÷ frequency', relative, SHAPER_TOLERANCE.ZVD);
   }
   const slope = Math.abs(ladderSlopeHzPerMm(settings.ladder, height.value));
   const bestSd = slope === 0 ? height.sd : combineSd(combined.sd / slope, height.sd);
@@ -345,7 +346,7 @@ function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes):
     combined: interval95(combined),
     bestHeightMm: interval95({ value: height.value, sd: bestSd }),
     cleanBandMm: cleanBand(settings, fit, height.value),
-    goodFor: relative <= ZV_U95 ? 'ZV' : 'ZVD',
+    goodFor: relative <= SHAPER_TOLERANCE.ZV ? 'ZV' : 'ZVD',
     axis: settings.axis,
   };
 }
@@ -431,8 +432,11 @@ function makeBudget(
   // With the wall move shaped, a wrong speed or length shifts the time origin by its share (DESIGN 5.5).
   const speedShare = settings.speedMmPerS.sd / settings.speedMmPerS.value;
   const perShare =
-    (refitted({ timeOriginShift: speedShare }) - refitted({ timeOriginShift: -speedShare })) / 2 / speedShare;
-  const shaped = settings.alongWall === 'as-ladder' ? 1 : 0;
+    settings.alongWall === 'as-ladder'
+      ? (refitted({ timeOriginShift: speedShare }) - refitted({ timeOriginShift: -speedShare })) /
+        2 /
+        speedShare
+      : 0;
   const heights = ladderHeightsAt(settings.ladder, fit.nullHz);
   const heightMm = heights[0]?.value ?? geometry.bottomMm;
   const slope = ladderSlopeHzPerMm(settings.ladder, heightMm);
@@ -449,14 +453,14 @@ function makeBudget(
       type: 'B',
       nullHz: combineSd(
         slope * (heightMm - geometry.bottomMm) * geometry.lengthRelativeSd,
-        shaped * perShare * geometry.lengthRelativeSd,
+        perShare * geometry.lengthRelativeSd,
       ),
       spacingHz: expectedHz * geometry.lengthRelativeSd,
     },
     {
       cause: 'speed',
       type: 'B',
-      nullHz: shaped * perShare * speedShare,
+      nullHz: perShare * speedShare,
       spacingHz: expectedHz * speedShare,
     },
     {
@@ -469,9 +473,9 @@ function makeBudget(
   ];
   if (evidence.assumed.has('shaper.dampingRatio')) {
     const zeta = settings.shaper.dampingRatio;
-    const with_ = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });
+    const shaperWith = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });
     const effect = (at: (shaper: PrintSettings['shaper']) => Hz) =>
-      (at(with_(ASSUMED_DAMPING_SD)) - at(with_(-ASSUMED_DAMPING_SD))) / 2;
+      (at(shaperWith(ASSUMED_DAMPING_SD)) - at(shaperWith(-ASSUMED_DAMPING_SD))) / 2;
     const natural = naturalHz(ripples.frequencyHz.value, ripples.dampingRatio.value);
     lines.push({
       cause: 'shaper-damping',

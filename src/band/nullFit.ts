@@ -2,7 +2,8 @@ import type { DampingRatio, Hz } from '../core/units.js';
 import { meanDelayS, residualFactor } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
-import { jackknifeSd, TYPE_A_FACTOR } from '../ripple/measureRipples.js';
+import { TYPE_A_FACTOR } from '../ripple/measureRipples.js';
+import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { invertSymmetric, solveSymmetric } from '../signal/leastSquares.js';
 import { median, percentile } from '../signal/median.js';
 import { minimise, minimise1d } from '../signal/simplex.js';
@@ -58,7 +59,6 @@ const GRID_STEP_HZ = 0.5;
 const LEAST_HEIGHTS = 8;
 /** Heights of one frequency have no path along the ladder. */
 const LEAST_SPAN_HZ = 1;
-const JACKKNIFE_BLOCKS = 10;
 const DAMPING_RANGE = [0.007, 0.4] as const;
 const NATURAL_RANGE_HZ = [8, 200] as const;
 
@@ -418,11 +418,9 @@ function typeA(
     covariance === undefined
       ? Infinity
       : 2 * reducedChiSquare * (covariance[0]! + 2 * perLn * covariance[1]! + perLn ** 2 * covariance[5]!);
-  const blocks = Math.min(JACKKNIFE_BLOCKS, heights);
   const nulls: number[] = [];
-  for (let block = 0; block < blocks; block += 1) {
-    const keep = new Uint8Array(heights).fill(1);
-    keep.fill(0, Math.floor((block * heights) / blocks), Math.floor(((block + 1) * heights) / blocks));
+  for (const [from, to] of jackknifeBlocks(heights)) {
+    const keep = new Uint8Array(heights).fill(1).fill(0, from, to);
     const { gradient, hessian } = parabola((p) => target(p, keep), point, steps);
     const move = solveSymmetric(hessian, gradient);
     if (move === undefined) continue;

@@ -33,6 +33,15 @@ export function interval95(estimate: Estimate): Interval {
 }
 
 /**
+ * How wide a 95 % interval is beside its value.
+ * @param estimate - Value > 0 and standard uncertainty.
+ * @returns Half-width ÷ value.
+ */
+export function relativeU95(estimate: Estimate): number {
+  return (COVERAGE_95 * estimate.sd) / estimate.value;
+}
+
+/**
  * Combines independent standard uncertainties: the root of the sum of squares.
  * @param parts - Standard uncertainties, all of one unit.
  * @returns The combined standard uncertainty, same unit.

@@ -40,4 +40,14 @@ export const REFUSAL_REASONS = [
   'ladder-reversed',
   'too-uncertain',
 ] as const;
+/**
+ * How far a shaper's frequency may be off, relative, before residual vibration passes 5 %: half the published
+ * shapers' 5 % insensitivity without damping, 0.064 and 0.287 (test/physics/shapers.test.ts computes them). A
+ * frequency less certain than the ZVD's is refused.
+ */
+export const SHAPER_TOLERANCE = { ZV: 0.032, ZVD: 0.14 } as const;
+
+/** F above which a sign reversal beats a path without one. */
+export const REVERSAL_F = 3;
+
 export type RefusalReason = (typeof REFUSAL_REASONS)[number];

@@ -1,4 +1,5 @@
-import type { RefusalReason } from '../core/outcome.js';
+import { interval95 } from '../core/estimate.js';
+import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { Reading } from '../reading/schema.js';
 import { decimals, halfWidth95, withUncertainty, withUnit } from './format.js';
 
@@ -32,9 +33,6 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'too-uncertain': 'the frequency is too uncertain to be of use',
 };
 
-/** Published insensitivity of the shapers to a wrong frequency, at 5 % residual vibration: DESIGN 5.8. */
-const ZV_TOLERANCE = 0.032;
-const ZVD_TOLERANCE = 0.14;
 /** A spacing less certain than this, as a share of itself, is not worth a line. */
 const MEANINGFUL = 0.2;
 
@@ -74,8 +72,8 @@ function goodFor({ proposal }: Reading): string {
     case 'proposed': {
       const hz = proposal.frequencyHz.value;
       return proposal.goodFor === 'ZV'
-        ? `good enough for ZV (needs ± ${withUnit(decimals(ZV_TOLERANCE * hz, 1), 'Hz')})`
-        : `good enough for ZVD or EI only (ZV needs ± ${withUnit(decimals(ZV_TOLERANCE * hz, 1), 'Hz')}, ZVD ± ${withUnit(decimals(ZVD_TOLERANCE * hz, 1), 'Hz')})`;
+        ? `good enough for ZV (needs ± ${withUnit(decimals(SHAPER_TOLERANCE.ZV * hz, 1), 'Hz')})`
+        : `good enough for ZVD or EI only (ZV needs ± ${withUnit(decimals(SHAPER_TOLERANCE.ZV * hz, 1), 'Hz')}, ZVD ± ${withUnit(decimals(SHAPER_TOLERANCE.ZVD * hz, 1), 'Hz')})`;
     }
     case 'spacing-only':
       return 'a quick re-check: compare it with an earlier reading of this axis';
@@ -93,7 +91,7 @@ function why(reading: Reading): string[] {
     const at = reading.proposal.state === 'proposed' ? reading.proposal.bestHeightMm.value : undefined;
     const where = at === undefined ? `at ${withUnit(decimals(nullFit.nullHz, 1), 'Hz')}` : `at ${mm(at)}`;
     lines.push(
-      nullFit.reversalF > 3
+      nullFit.reversalF > REVERSAL_F
         ? `ripples below and above turn over ${where}; at their strongest they are ${decimals(ringing.signalToNoise, 0)} times the noise`
         : `the ripples come closest to vanishing ${where}, without turning over`,
     );
@@ -175,8 +173,7 @@ function next({ proposal }: Reading): string[] {
 }
 
 function plusMinus95(estimate: { readonly value: number; readonly sd: number }, unit: string): string {
-  const half = 1.96 * estimate.sd;
-  return halfWidth95({ ...estimate, low95: estimate.value - half, high95: estimate.value + half }, unit);
+  return halfWidth95(interval95(estimate), unit);
 }
 
 function mm(value: number): string {

@@ -4,8 +4,7 @@ import { nextPowerOfTwo, realSpectrum } from '../signal/fft.js';
 import { median } from '../signal/median.js';
 import { interpolatePeak } from '../signal/peak.js';
 import { halfHann } from '../signal/windows.js';
-import { decayPerS, fittedProfile, type JointFit } from './jointFit.js';
-import type { Profiles } from '../profiles/makeProfiles.js';
+import { decayPerS, bandProfile, type JointFit } from './jointFit.js';
 
 /** Spectrum of one profile as a function of travel time. */
 export interface HeightSpectrum {
@@ -41,12 +40,11 @@ const PEAK_EFFICIENCY = 2;
 /**
  * FFT of one band's profile in travel time: half-Hann window from the corner, zero-padded, log-parabola peak.
  * @param fit - The joint fit, which holds the travel map and the background of the band.
- * @param profiles - The profiles.
  * @param band - Index of the band.
  * @returns The spectrum, or undefined where the band was not used.
  */
-export function heightSpectrum(fit: JointFit, profiles: Profiles, band: number): HeightSpectrum | undefined {
-  const profile = fittedProfile(fit, profiles, band);
+export function heightSpectrum(fit: JointFit, band: number): HeightSpectrum | undefined {
+  const profile = bandProfile(fit, band);
   if (profile === undefined) return undefined;
   const even = resample(profile.timeS, profile.measured, profile.speedRatio);
   const window = halfHann(even.length);

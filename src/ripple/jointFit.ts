@@ -46,8 +46,6 @@ export interface JointOptions {
   readonly cutoffHz: Hz;
   /** Patterns of fixed pitch to project out. */
   readonly pitchesMm: readonly Mm[];
-  /** Brightness carries the square of the slope too (gloss, frontal light): three more columns. */
-  readonly squares: boolean;
   /** Most travel maps. */
   readonly maxGroups: number;
 }
@@ -137,10 +135,20 @@ export function setUpJoint(
         const own = shaped[band];
         return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
       }),
-      degreesOfFreedom: columns.length - background.length - (options.squares ? 5 : 2),
+      degreesOfFreedom: columns.length - background.length - 2,
     });
   }
-  return { groups, bandCount: profiles.bands.length, squares: options.squares };
+  return { groups, bandCount: profiles.bands.length, squares: false };
+}
+
+/**
+ * The same problem for brightness that carries the square of the slope too (gloss, frontal light): three more
+ * columns in the basis of every band.
+ * @param problem - The joint problem.
+ * @returns The problem with the squares' columns.
+ */
+export function withSquares(problem: JointProblem): JointProblem {
+  return { ...problem, squares: true };
 }
 
 /**
@@ -316,13 +324,29 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
   return result;
 }
 
-/** One band's part of the fit, for a picture: what was measured and what was fitted, background removed. */
-export interface FittedProfile {
-  readonly positionsMm: Float64Array;
+/** One band's profile over travel time, background removed. */
+export interface BandProfile {
+  /** Travel time and speed ÷ print speed at the columns used. */
   readonly timeS: Float64Array;
   readonly speedRatio: Float64Array;
   readonly measured: Float64Array;
+}
+
+/** One band's part of the fit, for a picture: what was measured and what was fitted, background removed. */
+export interface FittedProfile extends BandProfile {
+  readonly positionsMm: Float64Array;
   readonly fitted: Float64Array;
+}
+
+/**
+ * The detrended profile of one band.
+ * @param fit - The joint fit.
+ * @param band - Index of the band.
+ * @returns The profile over the columns used, or undefined where the band was not used.
+ */
+export function bandProfile(fit: JointFit, band: number): BandProfile | undefined {
+  const place = placeOf(fit, band);
+  return place && profileAt(place);
 }
 
 /**
@@ -333,25 +357,38 @@ export interface FittedProfile {
  * @returns Both over the columns used, or undefined where the band was not used.
  */
 export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): FittedProfile | undefined {
+  const place = placeOf(fit, band);
+  if (place === undefined) return undefined;
+  const { group } = place;
+  const profile = profileAt(place);
+  const basis = rippleBasis(group, fit.frequencyHz, fit.dampingRatio, fit.problem.squares);
+  const { coefficients } = fitRow(basis, profile.measured);
+  const ripple = profile.measured.map((_, i) =>
+    basis.columns.reduce((sum, column, k) => sum + coefficients[k]! * column[i]!, 0),
+  );
+  return {
+    ...profile,
+    positionsMm: Float64Array.from(group.columns, (i) => profiles.positionsMm[i]!),
+    fitted: projectOut(ripple, group.background),
+  };
+}
+
+/** Where a band is kept. */
+interface BandPlace {
+  readonly group: Group;
+  readonly row: number;
+}
+
+function placeOf(fit: JointFit, band: number): BandPlace | undefined {
   for (const group of fit.problem.groups) {
     const row = group.bands.indexOf(band);
-    if (row < 0) continue;
-    const basis = rippleBasis(group, fit.frequencyHz, fit.dampingRatio, fit.problem.squares);
-    const y = group.profiles[row]!;
-    const { coefficients } = fitRow(basis, y);
-    const ripple = projectOut(
-      y.map((_, i) => basis.columns.reduce((sum, column, k) => sum + coefficients[k]! * column[i]!, 0)),
-      group.background,
-    );
-    return {
-      positionsMm: Float64Array.from(group.columns, (i) => profiles.positionsMm[i]!),
-      timeS: group.timeS,
-      speedRatio: group.speedRatio,
-      measured: y,
-      fitted: ripple,
-    };
+    if (row >= 0) return { group, row };
   }
   return undefined;
+}
+
+function profileAt({ group, row }: BandPlace): BandProfile {
+  return { timeS: group.timeS, speedRatio: group.speedRatio, measured: group.profiles[row]! };
 }
 
 /**

@@ -2,8 +2,9 @@ import type { Estimate } from '../core/estimate.js';
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
+import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { percentile } from '../signal/median.js';
-import { clamp } from '../signal/vector.js';
+import { clamp, dot } from '../signal/vector.js';
 import { findFixedPitch, measureFixedPitch, type FixedPitch } from './fixedPitch.js';
 import {
   bandAmplitudes,
@@ -15,6 +16,7 @@ import {
   setUpJoint,
   STEP,
   stencil,
+  withSquares,
   type BandAmplitude,
   type JointFit,
 } from './jointFit.js';
@@ -61,7 +63,6 @@ const DECAYED = 3;
 const SEARCH_HZ = { low: 12, high: 150, step: 1.035 };
 const SEARCH_DAMPING = [0.004, 0.035, 0.12] as const;
 const SEARCH_CUTOFF_HZ = 11;
-const JACKKNIFE_BLOCKS = 10;
 /**
  * Scatter that neither Hessian nor jackknife sees (texture that spans many bands): factor from the
  * project's study of 300 drawn faces, where it makes 95 % intervals hold.
@@ -86,7 +87,8 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   let search = searchFit(coarse, settings, wall, pitches);
   for (let round = 0; round < MAX_PATTERNS && search !== undefined && isUndamped(search); round += 1) {
     const found = measureFixedPitch(profiles, near, speed / search.frequencyHz);
-    if (found === undefined || pitches.some((pitch) => isSamePitch(pitch, found))) break;
+    if (found === undefined || pitches.some((pitch) => isNear(pitch.pitchMm.value, found.pitchMm.value)))
+      break;
     pitches.push(found);
     search = searchFit(coarse, settings, wall, pitches);
   }
@@ -102,11 +104,10 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     if (found === undefined) break;
     pitches.push(found);
   }
-  const kept = pitches.filter((pitch) => Math.abs(pitch.pitchMm.value / spacing - 1) > PITCH_GUARD);
+  const kept = pitches.filter((pitch) => !isNear(pitch.pitchMm.value, spacing));
   const problem = setUpJoint(profiles, settings, wall, {
     cutoffHz: frequencyHz / 2,
     pitchesMm: kept.map((pitch) => pitch.pitchMm.value),
-    squares: false,
     maxGroups: 6,
   });
   const zeta = clamp(search.dampingRatio, [0.012, 0.25]);
@@ -115,7 +116,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     dampingRatios: [0.7 * zeta, zeta, Math.min(0.3, 1.4 * zeta)],
   });
   if (plain === undefined) return undefined;
-  const fit = moveFit({ ...problem, squares: true }, plain);
+  const fit = moveFit(withSquares(problem), plain);
   const sds = typeA(fit);
   const amplitudes = bandAmplitudes(fit);
   const ratios = amplitudes
@@ -135,9 +136,9 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   };
 }
 
-/** Nearer than two segments of wall can tell apart. */
-function isSamePitch(a: FixedPitch, b: FixedPitch): boolean {
-  return Math.abs(a.pitchMm.value / b.pitchMm.value - 1) < PITCH_GUARD;
+/** Too near to be told apart, or taken out one without the other. */
+function isNear(aMm: Mm, bMm: Mm): boolean {
+  return Math.abs(aMm / bMm - 1) <= PITCH_GUARD;
 }
 
 function searchFit(
@@ -149,7 +150,6 @@ function searchFit(
   const problem = setUpJoint(profiles, settings, wall, {
     cutoffHz: SEARCH_CUTOFF_HZ,
     pitchesMm: pitches.map((pitch) => pitch.pitchMm.value),
-    squares: false,
     maxGroups: 3,
   });
   const frequenciesHz: Hz[] = [];
@@ -190,27 +190,21 @@ function isUndamped(fit: JointFit): boolean {
  */
 function typeA(fit: JointFit): { frequencyHz: Hz; dampingRatio: DampingRatio } {
   const costs = stencil(fit);
-  const used = fit.weights.reduce<number[]>(
-    (list, weight, band) => (weight > 0 ? [...list, band] : list),
-    [],
-  );
+  const used = [...fit.weights.keys()].filter((band) => fit.weights[band]! > 0);
   const all = newtonStep(costs, fit.weights);
   const freedom = fit.problem.groups.reduce(
     (sum, group) => sum + group.bands.length * group.degreesOfFreedom,
     0,
   );
-  const variance = costs[0]!.reduce((sum, cost, band) => sum + cost * fit.weights[band]!, 0) / freedom;
+  const variance = dot(costs[0]!, fit.weights) / freedom;
   const hessian = all === undefined ? undefined : inverse2(all.hessian);
   if (all === undefined || hessian === undefined) {
     // A flat cost fixes nothing: the whole value is uncertain.
     return { frequencyHz: fit.frequencyHz, dampingRatio: fit.dampingRatio };
   }
-  const blocks = Math.min(JACKKNIFE_BLOCKS, used.length);
   const shifts: (readonly [number, number])[] = [];
-  for (let block = 0; block < blocks; block += 1) {
+  for (const [from, to] of jackknifeBlocks(used.length)) {
     const weights = fit.weights.slice();
-    const from = Math.floor((block * used.length) / blocks);
-    const to = Math.floor(((block + 1) * used.length) / blocks);
     for (const band of used.slice(from, to)) weights[band] = 0;
     const step = newtonStep(costs, weights);
     if (step !== undefined) shifts.push(step.shift);
@@ -224,20 +218,6 @@ function typeA(fit: JointFit): { frequencyHz: Hz; dampingRatio: DampingRatio } {
     frequencyHz: sd(0, STEP.frequency * fit.frequencyHz),
     dampingRatio: sd(1, STEP.damping * fit.dampingRatio),
   };
-}
-
-/**
- * Jackknife standard deviation of an estimate from its values with one block left out each.
- * @param values - Estimates, shape (blocks,).
- * @returns √((n − 1)/n · Σ(x − x̄)²).
- * @see Efron, "The Jackknife, the Bootstrap and Other Resampling Plans", SIAM 1982 (from memory).
- */
-export function jackknifeSd(values: readonly number[]): number {
-  const n = values.length;
-  if (n < 2) return 0;
-  const mean = values.reduce((sum, value) => sum + value, 0) / n;
-  const squares = values.reduce((sum, value) => sum + (value - mean) ** 2, 0);
-  return Math.sqrt(((n - 1) / n) * squares);
 }
 
 /** Diagonal of the inverse of a symmetric 2 × 2 matrix [a, b, c], as [first, second]. */

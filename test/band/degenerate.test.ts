@@ -1,9 +1,6 @@
 import ndarray from 'ndarray';
 import { describe, expect, it } from 'vitest';
-import { decideBand } from '../../src/band/decide.js';
-import { makeProfiles } from '../../src/profiles/makeProfiles.js';
-import { measureRipples } from '../../src/ripple/measureRipples.js';
-import { drawn, RECIPE } from '../helpers/drawn.js';
+import { drawn, measurePlaced, RECIPE } from '../helpers/drawn.js';
 
 const { face, settings } = drawn({ ...RECIPE, gain: 0 });
 
@@ -12,17 +9,7 @@ function decide(light: number, heightMm = face.heightMm): string {
   const [rows, columns] = face.image.shape as [number, number];
   const keep = Math.max(1, Math.round((rows * heightMm) / face.heightMm));
   const image = ndarray(new Float32Array(keep * columns).fill(light), [keep, columns]);
-  const even = { ...face, image, heightMm };
-  const profiles = makeProfiles(even, settings);
-  const ripples = measureRipples(profiles, settings);
-  const decision = decideBand({
-    settings,
-    geometry: even,
-    profiles,
-    ripples,
-    spacingOnly: false,
-    assumed: new Set(),
-  });
+  const { decision } = measurePlaced({ face: { ...face, image, heightMm }, settings });
   return decision.proposal.state === 'refused' ? decision.proposal.reason : decision.proposal.state;
 }
 

@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { InputError } from '../../src/core/errors.js';
 import { applyOverrides, optionName, readPrintRecord, RECORD_FLAGS } from '../../src/print/overrides.js';
 import { DEMO_RECORD, SHORT_RECORD } from './exampleRecords.js';
+import { syncInputErrorOf } from '../helpers/thrown.js';
 
 interface SchemaNode {
   readonly properties?: Readonly<Record<string, SchemaNode>>;
@@ -37,16 +37,6 @@ function valuesIn(value: unknown, path = ''): readonly (readonly [string, string
   return Object.entries(value as object).flatMap(([key, inner]) =>
     valuesIn(inner, path === '' ? key : `${path}.${key}`),
   );
-}
-
-function errorOf(action: () => unknown): InputError {
-  try {
-    action();
-  } catch (error) {
-    if (error instanceof InputError) return error;
-    throw error;
-  }
-  throw new Error('expected an InputError but nothing was thrown');
 }
 
 describe('the table of flags', () => {
@@ -155,7 +145,7 @@ describe('a record from flags', () => {
   });
 
   test('nothing at all', () => {
-    const error = errorOf(() => readPrintRecord(undefined, { json: 'x' }));
+    const error = syncInputErrorOf(() => readPrintRecord(undefined, { json: 'x' }));
     expect(error).toMatchObject({ code: 'usage' });
     expect(error.advice).toMatch(/--print FILE/);
   });
@@ -168,19 +158,19 @@ describe('a record from flags', () => {
   });
 
   test('what is no object stays, so that the check can name it', () => {
-    expect(errorOf(() => readPrintRecord('[]', { speed: '90' })).code).toBe('record-field');
+    expect(syncInputErrorOf(() => readPrintRecord('[]', { speed: '90' })).code).toBe('record-field');
     const text = JSON.stringify({ ...SHORT_RECORD, face: 5 });
-    expect(errorOf(() => readPrintRecord(text, { faceWidth: '90' })).field).toBe('face');
+    expect(syncInputErrorOf(() => readPrintRecord(text, { faceWidth: '90' })).field).toBe('face');
     const off = JSON.stringify({ ...SHORT_RECORD, ladder: 'off' });
-    expect(errorOf(() => readPrintRecord(off, { ladder: 'fixed' })).field).toBe('ladder');
+    expect(syncInputErrorOf(() => readPrintRecord(off, { ladder: 'fixed' })).field).toBe('ladder');
   });
 
   test('a duplicate or unknown key of the file is still told', () => {
-    expect(errorOf(() => readPrintRecord('{"axis":"X","axis":"Y"}', { axis: 'Z' })).code).toBe(
+    expect(syncInputErrorOf(() => readPrintRecord('{"axis":"X","axis":"Y"}', { axis: 'Z' })).code).toBe(
       'record-duplicate-field',
     );
     const text = JSON.stringify({ ...DEMO_RECORD, ladder: { ...DEMO_RECORD.ladder, frmHz: 3 } });
-    expect(errorOf(() => readPrintRecord(text, { ladder: 'off' })).field).toBe('ladder.frmHz');
+    expect(syncInputErrorOf(() => readPrintRecord(text, { ladder: 'off' })).field).toBe('ladder.frmHz');
   });
 });
 
@@ -209,9 +199,9 @@ describe('the ladder', () => {
   });
 
   test('of no known kind is told by the check, as is one that lacks its fields', () => {
-    expect(errorOf(() => ladderOf({ ladder: 'spiral' })).field).toBe('ladder.kind');
-    expect(errorOf(() => ladderOf({ ladder: 'table' })).field).toBe('ladder.points');
-    expect(errorOf(() => ladderOf({ hz: '40' })).field).toBe('ladder.hz');
+    expect(syncInputErrorOf(() => ladderOf({ ladder: 'spiral' })).field).toBe('ladder.kind');
+    expect(syncInputErrorOf(() => ladderOf({ ladder: 'table' })).field).toBe('ladder.points');
+    expect(syncInputErrorOf(() => ladderOf({ hz: '40' })).field).toBe('ladder.hz');
   });
 
   test('its ends given in mm replace ends in layers, and the other way', () => {
@@ -220,7 +210,7 @@ describe('the ladder', () => {
     const back = ladderOf({ firstLayer: '4', lastLayer: '319' }, { ...DEMO_RECORD, ladder: inMm });
     expect(back).toEqual(DEMO_RECORD.ladder);
     const both = { firstLayer: '4', lastLayer: '319', fromMm: '0.9', toMm: '63.9' };
-    expect(errorOf(() => ladderOf(both)).message).toMatch(/as layers and as heights/);
+    expect(syncInputErrorOf(() => ladderOf(both)).message).toMatch(/as layers and as heights/);
   });
 
   test('of a proof print', () => {
@@ -259,7 +249,7 @@ describe('references', () => {
   test('a kind replaces the others and keeps what is told of it', () => {
     expect(referenceOf({ reference: 'face' }, card)).toEqual({ kind: 'face' });
     expect(referenceOf({ reference: 'face, id1-card' }, [points, card])).toEqual([{ kind: 'face' }, card]);
-    expect(errorOf(() => referenceOf({ reference: 'card' })).field).toBe('reference.kind');
+    expect(syncInputErrorOf(() => referenceOf({ reference: 'card' })).field).toBe('reference.kind');
   });
 
   test('a distance behind the face goes to what can lie there', () => {
@@ -271,7 +261,7 @@ describe('references', () => {
       kind: 'ruler',
       behindFaceMm: -2.5,
     });
-    const error = errorOf(() => referenceOf({ behindFace: '30' }, { kind: 'face' }));
+    const error = syncInputErrorOf(() => referenceOf({ behindFace: '30' }, { kind: 'face' }));
     expect(error).toMatchObject({ code: 'usage' });
     expect(error.message).toMatch(/--behind-face/);
   });
@@ -328,7 +318,7 @@ describe('arguments that cannot be read', () => {
     ['face', '1,2 3,4 5,6', '--face "410,300 3650,320 3640,2790 400,2780"'],
     ['face', '1,2 3,4 5,6 7', '--face "410,300 3650,320 3640,2790 400,2780"'],
   ])('%s "%s"', (name, text, example) => {
-    const error = errorOf(() => readPrintRecord(JSON.stringify(DEMO_RECORD), { [name]: text }));
+    const error = syncInputErrorOf(() => readPrintRecord(JSON.stringify(DEMO_RECORD), { [name]: text }));
     expect(error.code).toBe('usage');
     expect(error.message).toContain(`is given as "${text}"`);
     expect(error.message).toContain(example.split(' ')[0]);
@@ -336,7 +326,7 @@ describe('arguments that cannot be read', () => {
   });
 
   test('an impossible value is told as in a file', () => {
-    const error = errorOf(() => readPrintRecord(JSON.stringify(DEMO_RECORD), { speed: '6000' }));
+    const error = syncInputErrorOf(() => readPrintRecord(JSON.stringify(DEMO_RECORD), { speed: '6000' }));
     expect(error).toMatchObject({ code: 'record-field', field: 'speedMmPerS' });
     expect(error.message).toMatch(/looks like mm\/min/);
   });

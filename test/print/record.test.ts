@@ -8,18 +8,9 @@ import {
   printRecordSchema,
 } from '../../src/print/record.js';
 import { changed, DEMO_RECORD, PHOTO_RECORDS, SHORT_RECORD } from './exampleRecords.js';
+import { syncInputErrorOf } from '../helpers/thrown.js';
 
-function errorOf(action: () => unknown): InputError {
-  try {
-    action();
-  } catch (error) {
-    if (error instanceof InputError) return error;
-    throw error;
-  }
-  throw new Error('expected an InputError but nothing was thrown');
-}
-
-const problem = (record: unknown) => errorOf(() => parsePrintRecord(JSON.stringify(record)));
+const problem = (record: unknown) => syncInputErrorOf(() => parsePrintRecord(JSON.stringify(record)));
 const problemAt = (path: string, value: unknown, record: object = DEMO_RECORD) =>
   problem(changed(record, path, value));
 
@@ -113,7 +104,7 @@ describe('text that is not JSON', () => {
     ['nothing', ' \n', /is empty/],
     ['brackets without end', '['.repeat(200_000), /nested too deeply/],
   ])('%s', (_, text, message) => {
-    const error = errorOf(() => parsePrintRecord(text));
+    const error = syncInputErrorOf(() => parsePrintRecord(text));
     expect(error.code).toBe('record-not-json');
     expect(error.message).toMatch(message);
     expectPlain(error);
@@ -152,7 +143,7 @@ describe('text that is not JSON', () => {
 
 describe('two values where one belongs', () => {
   test('a key twice, with both places', () => {
-    const error = errorOf(() => parsePrintRecord('{\n"face": {"widthMm": 84,\n "widthMm": 85}}'));
+    const error = syncInputErrorOf(() => parsePrintRecord('{\n"face": {"widthMm": 84,\n "widthMm": 85}}'));
     expect(error).toMatchObject({ code: 'record-duplicate-field', field: 'face.widthMm' });
     expect(error.message).toMatch(/face\.widthMm twice: in line 2, column 10 and in line 3, column 2/);
     expectPlain(error);
@@ -160,7 +151,10 @@ describe('two values where one belongs', () => {
 
   test('two ladders, as a key twice or as a list', () => {
     const text = JSON.stringify(DEMO_RECORD).replace('"ladder":', '"ladder": {"kind":"off"}, "ladder":');
-    for (const error of [errorOf(() => parsePrintRecord(text)), problemAt('ladder', [DEMO_RECORD.ladder])]) {
+    for (const error of [
+      syncInputErrorOf(() => parsePrintRecord(text)),
+      problemAt('ladder', [DEMO_RECORD.ladder]),
+    ]) {
       expect(error).toMatchObject({ code: 'record-duplicate-field', field: 'ladder' });
       expect(error.advice).toMatch(/one ladder per print record/);
       expectPlain(error);
@@ -214,7 +208,7 @@ describe('keys that are not known', () => {
 
   test('the key __proto__ is no way round', () => {
     const text = JSON.stringify(DEMO_RECORD).replace('"kind":"linear"', '"kind":"linear","__proto__":{}');
-    expect(errorOf(() => parsePrintRecord(text)).code).toBe('record-unknown-field');
+    expect(syncInputErrorOf(() => parsePrintRecord(text)).code).toBe('record-unknown-field');
   });
 });
 
@@ -294,14 +288,14 @@ describe('fields that are missing or impossible', () => {
   });
 
   test('nothing, from a caller in plain JavaScript', () => {
-    expect(errorOf(() => checkPrintRecord(undefined)).message).toMatch(
+    expect(syncInputErrorOf(() => checkPrintRecord(undefined)).message).toMatch(
       /^The print record is undefined; an object/,
     );
   });
 
   test('a number beyond all numbers', () => {
     const text = JSON.stringify(DEMO_RECORD).replace('"speedMmPerS":110', '"speedMmPerS":1e999');
-    expect(errorOf(() => parsePrintRecord(text)).message).toMatch(/^speedMmPerS is Infinity/);
+    expect(syncInputErrorOf(() => parsePrintRecord(text)).message).toMatch(/^speedMmPerS is Infinity/);
   });
 });
 

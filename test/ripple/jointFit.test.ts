@@ -3,7 +3,7 @@ import { settlePrint } from '../../src/print/settle.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import type { Profiles } from '../../src/profiles/makeProfiles.js';
 import { heightSpectrum } from '../../src/ripple/heightSpectra.js';
-import { jackknifeSd, measureRipples } from '../../src/ripple/measureRipples.js';
+import { measureRipples } from '../../src/ripple/measureRipples.js';
 import { measureDrawn, RECIPE } from '../helpers/drawn.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { readCsv } from '../helpers/readReference.js';
@@ -59,7 +59,7 @@ describe('joint fit', () => {
   it('FFT in travel time reads the same spacing within its own uncertainty', () => {
     const profiles = referenceProfiles(1e-4);
     const { fit } = measureRipples(profiles, STRAIGHT)!;
-    const spectrum = heightSpectrum(fit, profiles, 4)!;
+    const spectrum = heightSpectrum(fit, 4)!;
     expect(spectrum.significant).toBe(true);
     // Source: bias of a log parabola under Hann ≤ 0.016 bins (peak_interpolation_bias.csv) is 0.1 Hz here;
     // the decay's asymmetric line adds to it.
@@ -149,19 +149,5 @@ describe('measureRipples on drawn faces (truth by a separate integrator, test/sy
     const { ripples, decision } = measureDrawn({ ...RECIPE, widthMm: 6 });
     expect(ripples).toBeUndefined();
     expect(decision.proposal).toMatchObject({ state: 'refused', reason: 'no-ringing' });
-  });
-});
-
-describe('jackknifeSd', () => {
-  // Source: closed form. For the mean of n values, leaving one out each, the jackknife gives s/√n exactly.
-  it('equals the standard error of a mean', () => {
-    const values = [3, 5, 4, 9, 2, 7];
-    const total = values.reduce((sum, v) => sum + v, 0);
-    const mean = total / 6;
-    const s = Math.sqrt(values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / 5);
-    expectClose(jackknifeSd(values.map((v) => (total - v) / 5)), s / Math.sqrt(6), {
-      rel: 1e-12,
-      why: 'identity',
-    });
   });
 });

@@ -4,6 +4,18 @@ import { seeded, type Random } from './random.js';
 import { layerCount, type FaceRecipe, type Picture } from './recipe.js';
 import { truthOf } from './truth.js';
 
+/** Kinds on which nothing may be proposed. */
+const REFUSED_KINDS = [
+  'no-ringing',
+  'fixed-pitch',
+  'flat',
+  'below',
+  'above',
+  'second-null',
+  'one-sided',
+  'frontal',
+] as const;
+
 /**
  * What a face is drawn for.
  *
@@ -14,33 +26,10 @@ import { truthOf } from './truth.js';
  *   out; a null below or above the ladder; only the null at a third of the frequency; a null at the very end of
  *   the ladder; light so frontal that only the ripples' square shows.
  */
-export const FACE_KINDS = [
-  'main',
-  'record',
-  'zvd',
-  'ei',
-  'no-ringing',
-  'fixed-pitch',
-  'flat',
-  'below',
-  'above',
-  'second-null',
-  'one-sided',
-  'frontal',
-] as const;
+export const FACE_KINDS = ['main', 'record', 'zvd', 'ei', ...REFUSED_KINDS] as const;
 export type FaceKind = (typeof FACE_KINDS)[number];
 
-/** Kinds on which nothing may be proposed. */
-export const MUST_REFUSE: readonly FaceKind[] = [
-  'no-ringing',
-  'fixed-pitch',
-  'flat',
-  'below',
-  'above',
-  'second-null',
-  'one-sided',
-  'frontal',
-];
+export const MUST_REFUSE: readonly FaceKind[] = REFUSED_KINDS;
 
 /** A face to draw with what its user would tell. */
 export interface Case {
