@@ -84,6 +84,8 @@ const SIMPLEX_EVALUATIONS = 60;
 const NEWTON_STEPS = 3;
 /** A band's variance is never taken smaller than this share of the usual one, so that none rules alone. */
 const VARIANCE_FLOOR = 0.3;
+/** Contrast of single-precision rounding is 6e-8; half a code of an 8-bit photo over a band of px is 4e-5. */
+const LEAST_CONTRAST = 1e-6;
 
 /**
  * Sets up the joint problem for one background.
@@ -207,11 +209,16 @@ export function fitJoint(
   problem: JointProblem,
   grid: { readonly frequenciesHz: readonly Hz[]; readonly dampingRatios: readonly DampingRatio[] },
 ): JointFit | undefined {
-  // A face without any texture, burnt out or drawn, has nothing to fit.
-  const energy = problem.groups.reduce((sum, group) => sum + group.energies.reduce((a, b) => a + b, 0), 0);
-  if (!(energy > 0)) return undefined;
+  // A face without any texture, burnt out or drawn, has nothing to fit but rounding.
+  const strongest = Math.max(0, ...problem.groups.flatMap((group) => meanSquares(group)));
+  if (!(strongest > LEAST_CONTRAST ** 2)) return undefined;
   const start = bestOfGrid(problem, usedBands(problem), grid);
   return refine(problem, weigh(problem, start.frequencyHz, start.dampingRatio), start);
+}
+
+/** Mean square of each band's profile. */
+function meanSquares(group: Group): readonly number[] {
+  return Array.from(group.energies, (energy) => energy / group.columns.length);
 }
 
 /**
