@@ -82,7 +82,7 @@ export async function measureForPicture(
   );
   const decision = decideBand({
     settings,
-    geometry,
+    geometry: face,
     profiles,
     ripples,
     spacingOnly: options.spacingOnly ?? false,

@@ -9,10 +9,12 @@ import { shaperImpulses } from '../physics/shapers.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz, ladderSlopeHzPerMm } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
+import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
 import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
 import {
   fitNull,
+  LEAST_HEIGHTS,
   shaperNullHz,
   tryNull,
   type NullFit,
@@ -38,9 +40,13 @@ export interface Proposed {
   readonly combined: Interval;
   /** Height above the bed where ringing vanishes. */
   readonly bestHeightMm: Interval;
-  /** Heights above the bed where the model's residual ringing is at most 5 % of the unshaped, or, where the
-   * shaper's damping setting keeps it above that, at most √2 times its least. */
-  readonly cleanBandMm: { readonly low: Mm; readonly high: Mm };
+  /** Heights above the bed where little ringing is left by the model: at most `mostLeft`. */
+  readonly cleanBandMm: {
+    readonly low: Mm;
+    readonly high: Mm;
+    /** Share of the unshaped ringing: 0.05, or √2 times the least where the shaper cannot reach that. */
+    readonly mostLeft: number;
+  };
   /** What the 95 % interval is good enough for. */
   readonly goodFor: 'ZV' | 'ZVD';
   readonly axis: string;
@@ -77,7 +83,7 @@ export interface Decision {
 /** What the stages before have measured. */
 export interface Evidence {
   readonly settings: PrintSettings;
-  readonly geometry: FaceGeometry;
+  readonly geometry: FaceGeometry & { readonly clippedShare?: number };
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   /** The user asked for a quick re-check by spacing only. */
@@ -97,20 +103,41 @@ const SNR_NOISY = 5;
 const MOST_DAMPING: DampingRatio = 0.28;
 const LEAST_RANGE_HZ = 1;
 const SIDE_SIGNAL = 2;
+/** Share of the face that may be burnt out, and above which burnt-out light explains why nothing is found. */
+const MOST_CLIPPED = 0.3;
+const SUSPECT_CLIPPED = 0.05;
+/** What burnt-out light can bring about. */
+const BY_GLARE: ReadonlySet<RefusalReason> = new Set([
+  'no-ringing',
+  'too-noisy',
+  'fixed-pitch-only',
+  'not-ringing',
+  'one-sided',
+  'no-reversal',
+  'too-uncertain',
+]);
+/**
+ * Another acceleration may explain so much more before the told one is in doubt. On drawn faces with the right
+ * one it is below 2 %, with one wrong enough to matter above 3 % (docs/accuracy).
+ */
+const ACCELERATION_GAIN = 0.03;
 /** A null this far from where the spacing expects it is no null of this axis, however uncertain it is. */
 const FAR_APART = 0.1;
+/** Misfits this near are told apart by nothing but chance. */
+const NO_WORSE = 1.2;
 /** Residual ringing that counts as clean, share of the unshaped. */
-const CLEAN_SHARE = 0.05;
+export const CLEAN_SHARE = 0.05;
 /** Where the shaper's damping setting does not fit the axis, ringing never falls to that share: then up to
  * this many times the least counts as clean. */
 const CLEAN_OVER_LEAST = Math.SQRT2;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
 /**
- * Light that changes along the wall imitates or hides decay. Relative standard uncertainty of the damping
- * ratio: its scatter about the truth on the six ray-traced photographs.
+ * Light that changes along the wall imitates or hides decay, alike on all of it. Relative standard uncertainty of
+ * the damping ratio for that, beside what its early and late parts show: a contrast that changes evenly by a
+ * third from end to end of three decay lengths (drawn faces scatter by 5 to 10 %).
  */
-const LIGHT_ON_DAMPING = 0.2;
+const LIGHT_ON_DAMPING = 0.1;
 /**
  * How far a printed corner strays from a straight line over the height, standard uncertainty: the outline
  * lies within 0.3 mm of the box, and a phone lens bows it by as much.
@@ -125,13 +152,33 @@ const ASSUMED_DAMPING_SD: DampingRatio = 0.03;
  * @returns The proposal or the refusal with its reason, and all that was found on the way.
  */
 export function decideBand(evidence: Evidence): Decision {
-  const { settings, geometry, ripples } = evidence;
+  const decision = decideOnEvidence(evidence);
+  const { proposal } = decision;
+  const clipped = evidence.geometry.clippedShare ?? 0;
+  if (proposal.state !== 'refused' || !BY_GLARE.has(proposal.reason) || clipped <= SUSPECT_CLIPPED) {
+    return decision;
+  }
+  return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
+}
+
+const CLIPPED_QUANTITY = 'share of the face that is burnt out';
+
+function decideOnEvidence(evidence: Evidence): Decision {
+  const { settings, geometry, profiles, ripples } = evidence;
   const speedMmPerS = settings.speedMmPerS.value;
   const coarsest = (geometry.pxPerMm.alongWall * speedMmPerS) / SLOWEST_HZ;
+  const clipped = geometry.clippedShare ?? 0;
+  const wall = profiles?.walls[0];
+  const columns =
+    ripples === undefined && profiles !== undefined && profiles.bands.length > 0 && wall !== undefined
+      ? columnsLeft(profiles, settings, wall)
+      : Infinity;
   const snr = ripples?.signalToNoise ?? 0;
   const patterns = ripples?.fixedPitches.length ?? 0;
   const blind = firstFailing([
+    ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
     ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
+    ['wall-too-short', columns < LEAST_COLUMNS, 'bins of wall that can be used', columns, LEAST_COLUMNS],
     // Below this the fit follows the noise: its frequency is not told.
     ['fixed-pitch-only', !(snr > SNR_NOTHING) && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
     ['no-ringing', !(snr > SNR_NOTHING), 'signal-to-noise ratio', snr, SNR_NOTHING],
@@ -176,6 +223,13 @@ export function decideBand(evidence: Evidence): Decision {
     ['fixed-pitch-only', ripples.undamped, 'damping ratio', zeta, LEAST_DAMPING],
     ['not-ringing', zeta >= MOST_DAMPING, 'damping ratio', zeta, MOST_DAMPING],
     ['too-noisy', snr <= SNR_NOISY, 'signal-to-noise ratio', snr, SNR_NOISY],
+    [
+      'acceleration-disagrees',
+      ripples.acceleration.gain > ACCELERATION_GAIN,
+      `share that ${String(Math.round(ripples.acceleration.accelerationMmPerS2))} mm/s² explains more`,
+      ripples.acceleration.gain,
+      ACCELERATION_GAIN,
+    ],
     // A spacing that says nothing cannot check a null, and is no answer by itself either.
     [
       'too-uncertain',
@@ -272,11 +326,13 @@ function decideOnLadder(
   if (outside !== undefined) return { ...seen, proposal: outside };
 
   const fit = chooseFit(amplitudes, question);
-  if (fit === undefined) return { ...seen, proposal: { state: 'refused', reason: 'one-sided' } };
+  if (fit === undefined) {
+    const proposal = refusal('one-sided', 'bands of height on the ladder', amplitudes.length, LEAST_HEIGHTS);
+    return { ...seen, proposal };
+  }
   const budget = makeBudget(evidence, ripples, amplitudes, question, fit, expectedHz);
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
-  const turned = turnedMisfit(evidence, ripples, question);
-  const turnedBetter = turned < 1;
+  const turned = turnOver(evidence, ripples, question);
   const agree = routesAgree(routes.fromNull, routes.fromSpacing, routes.covariance);
   const found: Found = {
     ...seen,
@@ -284,12 +340,15 @@ function decideOnLadder(
       ...seen.spacingCheck,
       expectedNullHz: routes.fromSpacing,
       state: agree ? 'agrees' : 'disagrees',
-      ...(agree ? {} : { explanation: explain(settings, fit, expectedHz, turnedBetter) }),
+      ...(agree ? {} : { explanation: explain(settings, fit, expectedHz, turned) }),
     },
     budget,
     nullFit: fit,
   };
   const nullU95 = relativeU95(routes.fromNull);
+  const passes = Math.max(
+    ...[fit.nullHz, expectedHz].map((hz) => ladderHeightsAt(settings.ladder, hz).length),
+  );
   const weaker = Math.min(fit.signalBelow, fit.signalAbove);
   const apart = Math.abs(fit.nullHz / expectedHz - 1);
   const convincing = fit.reversalF > REVERSAL_F && weaker > SIDE_SIGNAL;
@@ -298,6 +357,7 @@ function decideOnLadder(
   const below = fit.nullHz < lowest;
   const above = fit.nullHz > highest;
   const unfit = firstFailing([
+    ['two-bands-possible', passes > 1, 'heights at which the ladder passes the frequency', passes, 1],
     ['spacing-disagrees', !agree && convincing, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
     // The spacing says that the frequency lies well inside the ladder, but nothing turns over there.
     ['no-reversal', apart > FAR_APART && below, 'null, Hz', fit.nullHz, lowest],
@@ -314,7 +374,7 @@ function decideOnLadder(
       nullU95,
       SHAPER_TOLERANCE.ZVD,
     ],
-    ['ladder-reversed', turnedBetter, 'misfit upside down ÷ misfit as told', turned, 1],
+    ['ladder-reversed', turned.misfit < 1, 'misfit upside down ÷ misfit as told', turned.misfit, 1],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
   return { ...found, proposal: propose(settings, fit, routes) };
@@ -352,7 +412,7 @@ function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes):
 }
 
 /** Heights around the best one where little ringing is left, walked in steps of a tenth of a layer. */
-function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): { low: Mm; high: Mm } {
+function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): Proposed['cleanBandMm'] {
   const stepMm = settings.layerHeightMm / 10;
   // The best height is the combined one; the model's null is moved there, so that the band surrounds it.
   const atBest = ladderHzAt(settings.ladder, bestMm)?.value ?? fit.nullHz;
@@ -370,7 +430,7 @@ function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): { low: Mm
   let high = bestMm;
   while (clean(low - stepMm)) low -= stepMm;
   while (clean(high + stepMm)) high += stepMm;
-  return { low, high };
+  return { low, high, mostLeft: most };
 }
 
 /** Frequency and damping with speed and scale added to their scatter. */
@@ -379,7 +439,7 @@ function ringingWithBudget(
   settings: PrintSettings,
   geometry: FaceGeometry,
 ): NonNullable<Decision['ringing']> {
-  const { frequencyHz, dampingRatio } = ripples;
+  const { frequencyHz, dampingRatio, lateDampingRatio = dampingRatio.value } = ripples;
   const relative = combineSd(
     frequencyHz.sd / frequencyHz.value,
     settings.speedMmPerS.sd / settings.speedMmPerS.value,
@@ -389,7 +449,12 @@ function ringingWithBudget(
     frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
     dampingRatio: {
       value: dampingRatio.value,
-      sd: combineSd(dampingRatio.sd, LIGHT_ON_DAMPING * dampingRatio.value),
+      sd: combineSd(
+        dampingRatio.sd,
+        LIGHT_ON_DAMPING * dampingRatio.value,
+        // A decay that is not the same early and late is no better known than the two agree.
+        lateDampingRatio - dampingRatio.value,
+      ),
     },
   };
 }
@@ -487,15 +552,18 @@ function makeBudget(
   return lines;
 }
 
-/**
- * Misfit of the null with the face turned upside down ÷ as told, over the heights that the ladder covers both
- * ways; Infinity where they are too few to judge.
- */
-function turnedMisfit(
+/** The null with the face turned upside down. */
+interface TurnedOver {
+  /** Its misfit ÷ that as told, over the heights that the ladder covers both ways; Infinity where they are too few. */
+  readonly misfit: number;
+  readonly nullHz: Hz;
+}
+
+function turnOver(
   { settings, geometry, profiles }: Evidence,
   ripples: Ripples,
   question: NullQuestion,
-): number {
+): TurnedOver {
   const middleMm = geometry.bottomMm + geometry.heightMm / 2;
   const turnedHz = (heightMm: Mm) => ladderHzAt(settings.ladder, 2 * middleMm - heightMm)?.value;
   const turned = tryNull(signedAmplitudes(profiles, ripples, turnedHz), question);
@@ -505,20 +573,21 @@ function turnedMisfit(
     ),
     question,
   );
-  return turned === undefined || told === undefined ? Infinity : turned.cost / told.cost;
+  if (turned === undefined || told === undefined) return { misfit: Infinity, nullHz: 0 };
+  return { misfit: turned.cost / told.cost, nullHz: turned.nullHz };
 }
 
 /** Which single mistake would reconcile null and spacing. */
-function explain(
-  settings: PrintSettings,
-  fit: NullFit,
-  expectedHz: Hz,
-  turnedBetter: boolean,
-): SpacingConflict {
+function explain(settings: PrintSettings, fit: NullFit, expectedHz: Hz, turned: TurnedOver): SpacingConflict {
+  const apart = (nullHz: Hz) => Math.abs(nullHz / expectedHz - 1);
+  // Turned over it would agree with the spacing, and fit the ladder no worse.
+  const reversed =
+    turned.misfit < NO_WORSE && apart(turned.nullHz) < Math.min(FAR_APART / 2, apart(fit.nullHz));
+  const height = ladderHeightsAt(settings.ladder, fit.nullHz)[0];
   return {
-    cause: turnedBetter ? 'reversed-ladder' : 'speed',
+    cause: turned.misfit < 1 || reversed ? 'reversed-ladder' : 'speed',
     impliedSpeedMmPerS: (settings.speedMmPerS.value * fit.nullHz) / expectedHz,
     nullHz: fit.nullHz,
-    nullHeightMm: ladderHeightsAt(settings.ladder, fit.nullHz)[0]?.value ?? 0,
+    ...(height === undefined ? {} : { nullHeightMm: height.value }),
   };
 }

@@ -56,9 +56,12 @@ const NULL_FLOOR_HZ = 0.1;
 /** How far from the ripples' own frequency the null is looked for. */
 const GATE = 1.4;
 const GRID_STEP_HZ = 0.5;
-const LEAST_HEIGHTS = 8;
+/** Fewer heights have more parameters than they can fix. */
+export const LEAST_HEIGHTS = 8;
 /** Heights of one frequency have no path along the ladder. */
 const LEAST_SPAN_HZ = 1;
+/** How far the corner may lean at the start of a search, in standard uncertainties at the ladder's ends. */
+const LEANS = [0, -2, 2] as const;
 const DAMPING_RANGE = [0.007, 0.4] as const;
 const NATURAL_RANGE_HZ = [8, 200] as const;
 
@@ -317,23 +320,27 @@ function searchOrigin(
   const problem = new GainProblem(amplitudes, question, origin);
   const zeta = clamp(question.dampingRatio, [0.015, 0.3]);
   const zetaSd = clamp(question.dampingSd / question.dampingRatio, [0.12, 0.5]);
-  const coarse = bestOf(grid, (f) => problem.cost(straight(f, zeta), STRAIGHT_GAIN));
-  const first = problem.bentGain(straight(coarse, zeta));
-  const start = bestOf(grid, (f) => problem.cost(straight(f, zeta), first));
-  const model = problem.bentGain(straight(start, zeta));
-  // One unit of chi-square, in units of the cost: priors are told in standard deviations.
-  const unit = Math.max(1, problem.cost(straight(start, zeta), model) / (2 * amplitudes.length));
+  const upright = grid.map((f) => straight(f, zeta));
+  const coarse = bestOf(upright, (trial) => problem.cost(trial, STRAIGHT_GAIN));
+  const firstGain = problem.bentGain(coarse);
   const phaseSd = Math.max(1e-3, question.cornerPhaseRad);
+  // A face that leans in the photo hides the best start from a search that takes it as upright.
+  const starts = LEANS.flatMap((lean) => upright.map((trial) => ({ ...trial, tilt: lean * phaseSd })));
+  const start = bestOf(starts, (trial) => problem.cost(trial, firstGain));
+  const model = problem.bentGain(start);
+  // One unit of chi-square, in units of the cost: priors are told in standard deviations.
+  const unit = Math.max(1, problem.cost(start, model) / (2 * amplitudes.length));
   const target: Target = (p, keep) => {
     const trial = trialAt(p);
     const prior =
       ((p[1]! - Math.log(zeta)) / zetaSd) ** 2 + (trial.tilt / phaseSd) ** 2 + (trial.bow / phaseSd) ** 2;
     return problem.cost(trial, model, keep) + prior * unit;
   };
-  const found = minimise(target, [start, Math.log(zeta), 0, 0], [0.4, 0.2, phaseSd / 2, phaseSd / 2], {
-    maxEvaluations: 400,
-    tolerance: 1e-7,
-  });
+  const steps = [0.4, 0.2, phaseSd / 2, phaseSd / 2];
+  const limits = { maxEvaluations: 400, tolerance: 1e-7 };
+  const first = minimise(target, [start.naturalHz, Math.log(zeta), start.tilt, 0], steps, limits);
+  // A simplex that has shrunk in the wrong place is made anew where it stopped.
+  const found = first.converged ? first : minimise(target, first.point, steps, limits);
   const cost = problem.cost(trialAt(found.point), model);
   return { problem, model, origin, target, point: found.point, phaseSd, cost };
 }
@@ -471,13 +478,13 @@ function trialFrequencies(amplitudes: readonly SignedAmplitude[], question: Null
   return grid;
 }
 
-function bestOf(grid: readonly Hz[], cost: (f: Hz) => number): Hz {
-  let best = { f: grid[0]!, cost: Infinity };
-  for (const f of grid) {
-    const value = cost(f);
-    if (value < best.cost) best = { f, cost: value };
+function bestOf(trials: readonly Trial[], cost: (trial: Trial) => number): Trial {
+  let best = { trial: trials[0]!, cost: Infinity };
+  for (const trial of trials) {
+    const value = cost(trial);
+    if (value < best.cost) best = { trial, cost: value };
   }
-  return best.f;
+  return best.trial;
 }
 
 /** T₀(u) … T_order(u). */

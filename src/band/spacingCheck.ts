@@ -21,7 +21,8 @@ export interface SpacingConflict {
   readonly impliedSpeedMmPerS: MmPerS;
   /** Where the null was found instead. */
   readonly nullHz: Hz;
-  readonly nullHeightMm: Mm;
+  /** Absent where the null lies outside the ladder. */
+  readonly nullHeightMm?: Mm;
 }
 
 /** Below this relative difference the two routes count as agreeing whatever their uncertainties: DESIGN 5.6. */

@@ -4,17 +4,24 @@
  *
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
  *   times their joint uncertainty.
+ * - `glare`: more than 30 % of the face is at the brightest code; or more than 5 %, where nothing can be proposed
+ *   for any reason that burnt-out light would bring about.
  * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz).
- * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5, or a wall too short to tell.
+ * - `wall-too-short`: fewer than 40 bins of wall are left behind the corner and before a slot or the end.
+ * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5.
  * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
  * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
  * - `not-ringing`: what repeats decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
+ * - `acceleration-disagrees`: a quarter or four times the told acceleration explains over 3 % more of what the
+ *   ripples explain.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
- * - `two-bands-possible`: the shaper family has more than one null around the frequency (EI and its kin).
- * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it.
+ * - `two-bands-possible`: the shaper family has more than one null around the frequency (EI and its kin), or the
+ *   ladder passes the frequency at more than one height.
+ * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it; or the ladder has fewer than 8 bands
+ *   of height to look at.
  * - `no-reversal`: a path without a null explains the signed amplitudes as well (F ≤ 3), or the best null lies
  *   at an end of the ladder although the spacing says that it should be inside.
  * - `spacing-disagrees`: the spacing check contradicts the null.
@@ -25,11 +32,14 @@
  */
 export const REFUSAL_REASONS = [
   'scales-disagree',
+  'glare',
   'too-coarse',
+  'wall-too-short',
   'no-ringing',
   'too-noisy',
   'fixed-pitch-only',
   'not-ringing',
+  'acceleration-disagrees',
   'below-ladder',
   'above-ladder',
   'ladder-has-no-range',

@@ -2,7 +2,7 @@ import type { RefusalReason } from '../core/outcome.js';
 import type { Decision } from '../band/decide.js';
 
 const TURN_OVER =
-  'The photo looks upside down: give the corners starting at the top-left of the tower as printed.';
+  "Begin the corners at the top-left of the tower as it was printed, also where it stands upside down in the photo, and check that the ladder's two ends are not swapped.";
 
 /**
  * The one change that would help most, in the order new photo, other light, other print.
@@ -15,16 +15,22 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
   switch (reason) {
     case 'scales-disagree':
       return 'Check the sliced size of the face and the distance between the two points, then measure again.';
+    case 'glare':
+      return 'Take a new photo with less exposure or a weaker lamp, so that no part of the face is plain white in it.';
+    case 'wall-too-short':
+      return 'Print a wider face, or put its slot further from the corner: ripples need some mm of wall at full speed.';
     case 'too-coarse':
       return 'Take a new photo from nearer, so that the face fills the picture.';
     case 'no-ringing':
-      return 'Take a new photo with the lamp level with the tower and far to one side, so that light rakes along the wall.';
+      return 'Take a new photo with the lamp level with the tower and far to one side, so that light rakes along the wall; if it looks smooth by eye too, print with another acceleration, since at some a corner excites nothing.';
     case 'too-noisy':
       return 'Take a new photo from nearer with the lamp further to the side; if the wall looks smooth by eye, print with a higher acceleration within the limits of your machine.';
     case 'fixed-pitch-only':
-      return 'What repeats here comes from the drive, not from ringing: print at another speed, at which the two differ.';
+      return 'If something covers part of the wall (paint, tape, a shadow), clear it away and take a new photo; otherwise print at another speed, at which ringing and the pattern of the drive differ.';
     case 'not-ringing':
-      return 'Check which corner of the face the nozzle reaches first (--leading-corner) and the print speed.';
+      return 'Check which corner of the face the nozzle reaches first (--leading-corner) and the print speed, and that nothing covers the wall behind it.';
+    case 'acceleration-disagrees':
+      return 'Check the acceleration that applied to this wall, in mm/s², and the speed: the ripples behind the corner are squeezed as by another one.';
     case 'below-ladder':
       return 'Print again with a ladder that starts lower, so that the frequency lies well inside it.';
     case 'above-ladder':
@@ -32,7 +38,9 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
     case 'ladder-has-no-range':
       return 'Print a tower whose shaper frequency climbs with height, or ask for the frequency by spacing with --spacing-only.';
     case 'two-bands-possible':
-      return 'Print the test with a ZV shaper, which has a single null, or ask for the frequency by spacing with --spacing-only.';
+      return decision.proposal.state === 'refused' && decision.proposal.criterion !== undefined
+        ? 'Print with a ladder that passes each frequency once, or ask for the frequency by spacing with --spacing-only.'
+        : 'Print the test with a ZV shaper, which has a single null, or ask for the frequency by spacing with --spacing-only.';
     case 'one-sided':
       return 'Take a new photo in which the whole height is lit alike; if the ripples are missing on one side by eye as well, print with a wider ladder.';
     case 'no-reversal':

@@ -4,7 +4,7 @@ import type { Decision, Proposal } from '../band/decide.js';
 import { COMMANDED_SIZE_RELATIVE_SD } from '../face/scales.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
-import { ladderHzAt, layerAt } from '../print/ladder.js';
+import { ladderHzAt, ladderSlopeHzPerMm, layerAt } from '../print/ladder.js';
 import type { PrintRecord } from '../print/record.js';
 import type { Assumption, PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
@@ -154,7 +154,18 @@ function nullFitOf(decision: Decision): Pick<Reading, 'nullFit'> {
   const fit = decision.nullFit;
   if (fit === undefined) return {};
   const { naturalHz, dampingRatio, nullHz, timeOrigin, reversalF, signalBelow, signalAbove } = fit;
-  return { nullFit: { naturalHz, dampingRatio, nullHz, timeOrigin, reversalF, signalBelow, signalAbove } };
+  const sd = combineSd(...decision.budget.map((line) => line.nullHz));
+  return {
+    nullFit: {
+      naturalHz,
+      dampingRatio,
+      nullHz: { value: nullHz, sd },
+      timeOrigin,
+      reversalF,
+      signalBelow,
+      signalAbove,
+    },
+  };
 }
 
 function penLineOf(
@@ -165,16 +176,20 @@ function penLineOf(
   const line = profiles?.penLine;
   if (line === undefined) return {};
   const hz = ladderHzAt(settings.ladder, line.heightMm);
-  const near = ladderHzAt(settings.ladder, line.heightMm + 0.5)?.value ?? hz?.value;
   // A hand-drawn line is as uncertain as the edge its height is counted from, and as half its width.
   const sd = combineSd(geometry.bottomSdMm, line.widthMm / Math.sqrt(12));
   return {
     penLine: {
       heightMm: { value: line.heightMm, sd },
       widthMm: line.widthMm,
-      ...(hz === undefined || near === undefined
+      ...(hz === undefined
         ? {}
-        : { frequencyHz: { value: hz.value, sd: combineSd(hz.sd, 2 * (near - hz.value) * sd) } }),
+        : {
+            frequencyHz: {
+              value: hz.value,
+              sd: combineSd(hz.sd, ladderSlopeHzPerMm(settings.ladder, line.heightMm) * sd),
+            },
+          }),
     },
   };
 }

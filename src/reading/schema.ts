@@ -18,10 +18,14 @@ const proposal = z.discriminatedUnion('state', [
     combined: interval.describe('Both routes together by their covariance, Hz'),
     bestHeightMm: interval.describe('Height above the bed where ringing vanishes, mm'),
     cleanBandMm: z
-      .strictObject({ low: finite, high: finite })
-      .describe(
-        'Heights above the bed where at most 5 % of the ringing is left (or √2 times the least that this shaper can reach), mm',
-      ),
+      .strictObject({
+        low: finite,
+        high: finite,
+        mostLeft: finite.describe(
+          'Share of the unshaped ringing that is left at most: 0.05, or √2 times the least that this shaper can reach',
+        ),
+      })
+      .describe('Heights above the bed where little ringing is left, mm'),
     goodFor: z.enum(['ZV', 'ZVD']).describe('Which shapers the 95 % interval is narrow enough for'),
     axis: z.string(),
   }),
@@ -110,7 +114,7 @@ export const readingSchema = z
           cause: z.enum(['speed', 'reversed-ladder']),
           impliedSpeedMmPerS: finite,
           nullHz: finite,
-          nullHeightMm: finite,
+          nullHeightMm: finite.optional().describe('Absent where the null lies outside the ladder'),
         })
         .optional(),
     }),
@@ -118,7 +122,7 @@ export const readingSchema = z
       .strictObject({
         naturalHz: finite,
         dampingRatio: finite,
-        nullHz: finite,
+        nullHz: estimate.describe('With all causes of uncertainty'),
         timeOrigin: z.int(),
         reversalF: finite,
         signalBelow: finite,

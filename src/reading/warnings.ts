@@ -1,8 +1,9 @@
+import { interval95, type Estimate } from '../core/estimate.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
-import type { Decision } from '../band/decide.js';
+import { CLEAN_SHARE, type Decision } from '../band/decide.js';
 
 /**
  * What a reader must know beside the result.
@@ -16,6 +17,10 @@ import type { Decision } from '../band/decide.js';
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
  * - `few-px-per-ripple`: fewer than 40 px per ripple.
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
+ * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or over 1 mm elsewhere.
+ * - `acceleration-ladder-not-read`: the record tells accelerations by height, which are not compared yet.
+ * - `damping-setting-off`: the shaper's damping setting lies outside the 95 % interval of the axis's damping ratio,
+ *   and keeps the least ringing above what is called clean.
  * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
  */
 export const WARNING_CODES = [
@@ -28,6 +33,10 @@ export const WARNING_CODES = [
   'few-px-per-ripple',
   'seam-on-corner',
   'alternating-walls',
+  'pen-line-not-found',
+  'pen-line-differs',
+  'acceleration-ladder-not-read',
+  'damping-setting-off',
 ] as const;
 export type WarningCode = (typeof WARNING_CODES)[number];
 
@@ -54,10 +63,19 @@ const TEXTS: Readonly<Record<WarningCode, string>> = {
     'The leading corner carries the seam, so the nozzle starts there from rest and hardly rings: put the seam on another face.',
   'alternating-walls':
     'Walls printed in alternating directions are not told apart yet: print all walls the same way for a sure result.',
+  'pen-line-not-found': 'The pen line that was told is not seen on the face: its height is not checked.',
+  'pen-line-differs':
+    'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
+  'acceleration-ladder-not-read':
+    'Accelerations that change over the height are not compared yet: the wall is read with the one acceleration told.',
+  'damping-setting-off':
+    "The shaper's damping setting is not the damping ratio measured here: set to that, it would leave less ringing.",
 };
 
 const CLIPPED_SHARE = 0.01;
 const ADVISED_PX_PER_RIPPLE = 40;
+/** How well a line drawn by hand is measured by hand, mm (common practice, no source). */
+const PEN_LINE_MM = 1;
 
 /** What the warnings are drawn from. */
 export interface WarningFacts {
@@ -75,19 +93,37 @@ export interface WarningFacts {
  */
 export function collectWarnings(facts: WarningFacts): readonly Warning[] {
   const { settings, geometry, profiles, ripples, decision } = facts;
+  const { ringing } = decision;
+  const { shaper } = settings;
+  const penLineMm = profiles?.penLine?.heightMm;
+  const toldMm = settings.penLineMm ?? penLineMm ?? 0;
   const spacingMm = decision.spacingCheck.spacingMm?.value ?? Infinity;
   const applies: Readonly<Record<WarningCode, boolean>> = {
     'reference-not-read': settings.references.some(
       (reference) => reference.kind !== 'face' && reference.kind !== 'two-points' && reference.kind !== 'dpi',
     ),
     'size-from-reference': settings.face.widthMm === undefined || settings.face.heightMm === undefined,
-    'ends-look-swapped': ripples !== undefined && ripples.endRatio > SWAPPED_ENDS,
+    'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
     'clipped-light': (geometry.clippedShare ?? 0) > CLIPPED_SHARE,
     'few-px-per-ripple': spacingMm * geometry.pxPerMm.alongWall < ADVISED_PX_PER_RIPPLE,
     'seam-on-corner': settings.seam === 'leading-corner',
     'alternating-walls': settings.direction === 'alternates',
+    'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
+    'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
+    'acceleration-ladder-not-read': settings.accelerationLadder !== undefined,
+    'damping-setting-off':
+      ringing !== undefined &&
+      decision.proposal.state === 'proposed' &&
+      decision.proposal.cleanBandMm.mostLeft > CLEAN_SHARE &&
+      outside(shaper.dampingRatio, ringing.dampingRatio),
   };
   return WARNING_CODES.filter((code) => applies[code]).map((code) => ({ code, text: TEXTS[code] }));
+}
+
+/** A value outside an estimate's 95 % interval. */
+function outside(value: number, estimate: Estimate): boolean {
+  const { low95, high95 } = interval95(estimate);
+  return value < low95 || value > high95;
 }

@@ -78,6 +78,16 @@ export function halfWidth95(
   return `${withUnit(text.value, unit)} ± ${text.sd}`;
 }
 
+/**
+ * A share in whole percent.
+ * @param share - 0 to 1.
+ * @returns Like "5 %".
+ * @throws {RangeError} When the share is not finite.
+ */
+export function percent(share: number): string {
+  return withUnit(decimals(100 * share, 0), '%');
+}
+
 /** Rounds to decimals; a negative count rounds to tens, hundreds, … */
 function rounded(value: number, digits: number): string {
   if (digits >= 0) return decimals(value, digits);

@@ -1,7 +1,7 @@
 import { interval95 } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { Reading } from '../reading/schema.js';
-import { decimals, halfWidth95, withUncertainty, withUnit } from './format.js';
+import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
 
 /** A reading in words, in the order of reading: verdict, use, why, numbers, assumptions, what next. */
 export interface ReportSections {
@@ -17,15 +17,18 @@ export interface ReportSections {
 /** Each reason as the end of the sentence "No band can be proposed: …". */
 const REASONS: Readonly<Record<RefusalReason, string>> = {
   'scales-disagree': 'two scales of the photo contradict each other',
+  glare: 'part of the face is burnt out, where ripples cannot be seen',
+  'wall-too-short': 'too little wall is left behind the corner to show ripples',
   'too-coarse': 'the photo is too coarse to show the ripples',
   'no-ringing': 'no ripples stand out of the noise',
   'too-noisy': 'the ripples are too faint beside the noise',
-  'fixed-pitch-only': 'what repeats along the wall does not decay, so it comes from the drive',
+  'fixed-pitch-only': 'what repeats along the wall does not decay, so it is not ringing',
   'not-ringing': 'what repeats along the wall does not die out as ringing does',
+  'acceleration-disagrees': 'the ripples behind the corner do not fit the acceleration told',
   'below-ladder': "the axis swings below the ladder's frequencies",
   'above-ladder': "the axis swings above the ladder's frequencies",
   'ladder-has-no-range': 'the shaper did not change over the height',
-  'two-bands-possible': 'this shaper has more than one height at which ringing vanishes',
+  'two-bands-possible': 'ringing may vanish at more than one height',
   'one-sided': 'ripples show on one side of the best height only',
   'no-reversal': 'the ripples do not turn over at any height',
   'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
@@ -76,7 +79,7 @@ function goodFor({ proposal }: Reading): string {
         : `good enough for ZVD or EI only (ZV needs ± ${withUnit(decimals(SHAPER_TOLERANCE.ZV * hz, 1), 'Hz')}, ZVD ± ${withUnit(decimals(SHAPER_TOLERANCE.ZVD * hz, 1), 'Hz')})`;
     }
     case 'spacing-only':
-      return 'a quick re-check: compare it with an earlier reading of this axis';
+      return 'a quick re-check, only as good as the speed and the acceleration told: nothing here checks them';
     case 'refused':
       return proposal.criterion === undefined
         ? `reason ${proposal.reason}`
@@ -88,12 +91,14 @@ function why(reading: Reading): string[] {
   const { nullFit, ringing, spacingCheck, printRecord } = reading;
   const lines: string[] = [];
   if (nullFit !== undefined && ringing !== undefined) {
-    const at = reading.proposal.state === 'proposed' ? reading.proposal.bestHeightMm.value : undefined;
-    const where = at === undefined ? `at ${withUnit(decimals(nullFit.nullHz, 1), 'Hz')}` : `at ${mm(at)}`;
+    const { proposal } = reading;
+    const where =
+      proposal.state === 'proposed' ? mm(proposal.bestHeightMm.value) : plusMinus95(nullFit.nullHz, 'Hz');
+    const noReversal = proposal.state === 'refused' && proposal.reason === 'no-reversal';
     lines.push(
-      nullFit.reversalF > REVERSAL_F
-        ? `ripples below and above turn over ${where}; at their strongest they are ${decimals(ringing.signalToNoise, 0)} times the noise`
-        : `the ripples come closest to vanishing ${where}, without turning over`,
+      nullFit.reversalF > REVERSAL_F && !noReversal
+        ? `ripples below and above turn over at ${where}; they stand ${decimals(ringing.signalToNoise, 0)} times out of the noise`
+        : `the ripples come closest to vanishing at ${where}, without turning over inside the ladder`,
     );
   }
   const { spacingMm, frequencyHz, expectedNullHz } = spacingCheck;
@@ -111,8 +116,8 @@ function why(reading: Reading): string[] {
   if (conflict !== undefined) {
     lines.push(
       conflict.cause === 'reversed-ladder'
-        ? `ringing vanishes at ${mm(conflict.nullHeightMm)}, where it would with the tower turned upside down`
-        : `they would agree if this face had been printed at ${withUnit(decimals(conflict.impliedSpeedMmPerS, 0), 'mm/s')}`,
+        ? 'the ripples fit the ladder better with the tower turned upside down'
+        : `they would agree if this face had been printed at about ${withUnit(decimals(conflict.impliedSpeedMmPerS, 0), 'mm/s')}`,
     );
   }
   if (ringing !== undefined) lines.push(`damping ratio ${plusMinus95(ringing.dampingRatio, '')}`);
@@ -131,6 +136,9 @@ function numbers(reading: Reading): string[] {
     lines.push(`from the height where ringing vanishes ${halfWidth95(proposal.fromNull, 'Hz')}`);
     lines.push(`from the spacing ${halfWidth95(proposal.fromSpacing, 'Hz')}`);
     lines.push(`best height ${halfWidth95(proposal.bestHeightMm, 'mm')} above the bed`);
+    lines.push(
+      `where it is called clean, at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left`,
+    );
   }
   const ratio = scales.find((scale) => scale.class === 'physical')?.perCommanded;
   if (ratio !== undefined) {
@@ -152,7 +160,7 @@ function numbers(reading: Reading): string[] {
       (ripple === undefined ? '' : `, ${decimals(ripple, 0)} px per ripple`) +
       (face.pose === undefined
         ? ''
-        : `, seen ${decimals(face.pose.obliquityDeg, 0)}° off square from ${withUnit(decimals(face.pose.distanceMm.value, 0), 'mm')}`),
+        : `, seen about ${decimals(face.pose.obliquityDeg, 0)}° off square from ${plusMinus95(face.pose.distanceMm, 'mm')}`),
   );
   lines.push('± spans 95 %');
   return lines;

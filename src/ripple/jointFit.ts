@@ -76,7 +76,7 @@ const CORNER_MM = 2;
 const BULGE_MM = 0.6;
 const MAX_COSINES = 40;
 /** Fewer columns than this cannot tell ripples from background. */
-const LEAST_COLUMNS = 40;
+export const LEAST_COLUMNS = 40;
 /** Limits of the damping ratio that the fit may try; beyond them something else is seen. */
 const DAMPING_RANGE = [0.003, 0.37] as const;
 const FREQUENCY_RANGE_HZ = [8, 200] as const;
@@ -109,12 +109,7 @@ export function setUpJoint(
     const longest = Math.max(...bands.map((band) => lengthS(shaped[band])));
     const middle = middleImpulses(bands.map((band) => shaped[band]));
     const map = travelMap(motion, middle, profiles.positionsMm);
-    const endMm = wall.endMm - rampLengthMm(motion);
-    const columns: number[] = [];
-    profiles.positionsMm.forEach((x, i) => {
-      const fits = x > wall.startMm + CORNER_MM && x < endMm && map.timeS[i]! > longest + 0.001;
-      if (fits && profiles.usable[i] === 1) columns.push(i);
-    });
+    const columns = columnsToUse(profiles, wall, motion, map.timeS, longest);
     if (columns.length < LEAST_COLUMNS) continue;
     const x = Float64Array.from(columns, (i) => profiles.positionsMm[i]!);
     const background = orthonormalise(backgroundColumns(x, options, motion.speedMmPerS));
@@ -141,6 +136,41 @@ export function setUpJoint(
     });
   }
   return { groups, bandCount: profiles.bands.length, squares: false };
+}
+
+/**
+ * How many bins of wall there are to fit, for the band that leaves most: from behind the corner, once the
+ * shaped move is complete, to the ramp before the wall's end.
+ * @param profiles - Profiles of the face.
+ * @param settings - The print's settings: motion, shaper, ladder.
+ * @param wall - The wall to use.
+ * @returns The number of bins, to be held against `LEAST_COLUMNS`.
+ */
+export function columnsLeft(profiles: Profiles, settings: PrintSettings, wall: Wall): number {
+  const motion = cornerMotion(settings);
+  const counts = profiles.bands.map((band) => {
+    const shaped = wallImpulses(settings, band.ladderHz);
+    const { timeS } = travelMap(motion, shaped, profiles.positionsMm);
+    return columnsToUse(profiles, wall, motion, timeS, lengthS(shaped)).length;
+  });
+  return Math.max(0, ...counts);
+}
+
+/** Columns behind the corner at which the shaped move is complete, before the ramp at the end. */
+function columnsToUse(
+  profiles: Profiles,
+  wall: Wall,
+  motion: CornerMotion,
+  timeS: Float64Array,
+  longestS: Seconds,
+): number[] {
+  const endMm = wall.endMm - rampLengthMm(motion);
+  const columns: number[] = [];
+  profiles.positionsMm.forEach((x, i) => {
+    const fits = x > wall.startMm + CORNER_MM && x < endMm && timeS[i]! > longestS + 0.001;
+    if (fits && profiles.usable[i] === 1) columns.push(i);
+  });
+  return columns;
 }
 
 /**

@@ -5,6 +5,7 @@ import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { percentile } from '../signal/median.js';
 import { clamp, dot } from '../signal/vector.js';
+import { checkAcceleration, type AccelerationCheck } from './accelerationCheck.js';
 import { findFixedPitch, measureFixedPitch, type FixedPitch } from './fixedPitch.js';
 import {
   bandAmplitudes,
@@ -20,6 +21,7 @@ import {
   type BandAmplitude,
   type JointFit,
 } from './jointFit.js';
+import { lateDamping } from './lateDamping.js';
 
 /** What repeats along the wall, over all heights together. */
 export interface Ripples {
@@ -28,6 +30,10 @@ export interface Ripples {
   /** Damped frequency; the uncertainty is type A only (what scatter of this photo's bands shows). */
   readonly frequencyHz: Estimate;
   readonly dampingRatio: Estimate;
+  /** Of the wall beyond one decay length; undefined when too little of it is left. */
+  readonly lateDampingRatio: DampingRatio | undefined;
+  /** The told acceleration held against others. */
+  readonly acceleration: AccelerationCheck;
   /** One for each band of the profiles, undefined where it has too few columns. */
   readonly amplitudes: readonly (BandAmplitude | undefined)[];
   /** 75th percentile of amplitude ÷ its standard error. */
@@ -105,11 +111,8 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     pitches.push(found);
   }
   const kept = pitches.filter((pitch) => !isNear(pitch.pitchMm.value, spacing));
-  const problem = setUpJoint(profiles, settings, wall, {
-    cutoffHz: frequencyHz / 2,
-    pitchesMm: kept.map((pitch) => pitch.pitchMm.value),
-    maxGroups: 6,
-  });
+  const options = { cutoffHz: frequencyHz / 2, pitchesMm: kept.map((pitch) => pitch.pitchMm.value) };
+  const problem = setUpJoint(profiles, settings, wall, { ...options, maxGroups: 6 });
   const zeta = clamp(search.dampingRatio, [0.012, 0.25]);
   const plain = fitJoint(problem, {
     frequenciesHz: Array.from({ length: 9 }, (_, i) => frequencyHz * (0.9 + 0.025 * i)),
@@ -118,6 +121,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   if (plain === undefined) return undefined;
   const fit = moveFit(withSquares(problem), plain);
   const sds = typeA(fit);
+  const roughly = { ...options, maxGroups: 2 };
   const amplitudes = bandAmplitudes(fit);
   const ratios = amplitudes
     .filter((band) => band !== undefined)
@@ -128,6 +132,8 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     fit,
     frequencyHz: { value: fit.frequencyHz, sd: sds.frequencyHz },
     dampingRatio: { value: fit.dampingRatio, sd: sds.dampingRatio },
+    lateDampingRatio: lateDamping(coarse, settings, wall, roughly, fit),
+    acceleration: checkAcceleration(coarse, settings, wall, roughly, fit),
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
     fixedPitches: kept,

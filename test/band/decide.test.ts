@@ -27,6 +27,8 @@ const scale = (value: number) =>
     ...base.face.scales,
     { kind: 'two-points', class: 'physical', perCommanded: { value, sd: 0.001 } },
   ] as const;
+const slotAt = (centreFromLeadingCornerMm: number): Evidence =>
+  evidence({}, measureDrawn(QUIET, { slots: [{ centreFromLeadingCornerMm, widthMm: 2 }] }));
 const spacing = base.decision.spacingCheck.spacingMm!.value;
 const coarse = (pxPerRipple: number) => ({ alongWall: pxPerRipple / spacing, alongHeight: 16 });
 
@@ -85,6 +87,25 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       '1.7 % apart',
       () => withGeometry({ scales: scale(1.017) }),
       () => withGeometry({ scales: scale(1.014) }),
+    ],
+    [
+      'glare',
+      '31 % burnt out',
+      () => withGeometry({ clippedShare: 0.31 }),
+      () => withGeometry({ clippedShare: 0.29 }),
+    ],
+    [
+      'glare',
+      '5.1 % burnt out and nothing to see',
+      () => ({ ...withRipples({ signalToNoise: 4 }), geometry: { ...base.face, clippedShare: 0.051 } }),
+      () => ({ ...withRipples({ signalToNoise: 4 }), geometry: { ...base.face, clippedShare: 0.049 } }),
+    ],
+    ['wall-too-short', 'a slot 6 mm behind the corner', () => slotAt(6), () => slotAt(25)],
+    [
+      'acceleration-disagrees',
+      'another explains 3.1 % more',
+      () => withRipples({ acceleration: { accelerationMmPerS2: 1375, gain: 0.031 } }),
+      () => withRipples({ acceleration: { accelerationMmPerS2: 1375, gain: 0.029 } }),
     ],
     [
       'too-coarse',
@@ -206,6 +227,58 @@ describe('drawn faces on which nothing may be proposed', () => {
       ladder: { fromHz: 12, toHz: 40, dampingRatio: 0.1 },
     });
     expect(stateOf(decision)).not.toBe('proposed');
+  });
+});
+
+describe('a wrong acceleration', () => {
+  it.each([
+    [0.1, true],
+    [0.25, true],
+    [1, false],
+    [3, false],
+  ])('%f times the true one: refused %s, else the truth is inside', (factor, refused) => {
+    // A ramp of 1 mm, as at 5500 mm/s², hides in the 2 mm that are left out behind the corner: there it is harmless.
+    const slow = { ...QUIET, accelerationMmPerS2: 2200 };
+    const { decision } = measureDrawn(slow, { accelerationMmPerS2: 2200 * factor });
+    const { proposal } = decision;
+    if (refused) expect(proposal.state).toBe('refused');
+    else if (proposal.state === 'proposed') {
+      expect(proposal.frequencyHz.low95).toBeLessThan(38.02);
+      expect(proposal.frequencyHz.high95).toBeGreaterThan(38.02);
+    } else throw new Error(stateOf(decision));
+  });
+});
+
+describe('a ladder that is no single climb', () => {
+  it('passes the frequency twice: two bands are possible', () => {
+    const recipe = { ...QUIET, ladder: { fromHz: 30, toHz: 45, dampingRatio: 0.1 } };
+    const upAndDown = {
+      kind: 'table',
+      points: [
+        { mm: 0.125, hz: 30 },
+        { mm: 35, hz: 40.5 },
+        { mm: 49.875, hz: 33 },
+      ],
+    };
+    const { decision } = measureDrawn(recipe, { ladder: upAndDown });
+    expect(stateOf(decision)).toMatch(/two-bands-possible|one-sided/);
+  });
+  it('has fewer than 8 bands of height: one-sided, with their number', () => {
+    const short = { kind: 'linear', fromHz: 34, toHz: 42, firstLayer: 80, lastLayer: 104 };
+    const { proposal } = measureDrawn(QUIET, { ladder: short }).decision;
+    expect(proposal).toMatchObject({ state: 'refused', reason: 'one-sided', criterion: { limit: 8 } });
+  });
+});
+
+describe('damping', () => {
+  it('is as uncertain as its early and late parts differ', () => {
+    const sdAt = (lateDampingRatio: number) =>
+      decideBand(withRipples({ lateDampingRatio })).ringing!.dampingRatio.sd;
+    const own = base.ripples!.dampingRatio.value;
+    expectClose(sdAt(1.5 * own) ** 2 - sdAt(own) ** 2, (0.5 * own) ** 2, {
+      rel: 1e-9,
+      why: 'GUM (JCGM 100:2008) equation 10: independent causes add in squares',
+    });
   });
 });
 

@@ -19,6 +19,7 @@ export interface PhotoTruth {
   readonly upright_size_px: readonly [number, number];
   readonly exif_orientation: number;
   readonly f_d_hz: number;
+  readonly zeta: number;
   readonly wavelength_mm: number;
   readonly W_mm: number;
   readonly H_mm: number;

@@ -10,10 +10,20 @@ import { REFUSAL_REASONS } from '../../src/core/outcome.js';
 import { measureDrawn, RECIPE } from '../helpers/drawn.js';
 
 /** A drawn face about which there is nothing to warn. */
-const { face, settings, profiles, ripples, decision } = measureDrawn({ ...RECIPE, heightMm: 40 });
+const { face, settings, profiles, ripples, decision } = measureDrawn({
+  ...RECIPE,
+  heightMm: 40,
+  ladder: { fromHz: 20, toHz: 60, dampingRatio: RECIPE.dampingRatio },
+});
 const clean: WarningFacts = { settings, geometry: face, profiles, ripples, decision };
-const { nullFit, spacingCheck } = decision;
-if (ripples === undefined || nullFit === undefined || spacingCheck.spacingMm === undefined) {
+const { nullFit, spacingCheck, ringing, proposal } = decision;
+if (proposal.state !== 'proposed') throw new Error('the drawn face must be proposed');
+if (
+  ripples === undefined ||
+  ringing === undefined ||
+  nullFit === undefined ||
+  spacingCheck.spacingMm === undefined
+) {
   throw new Error('the drawn face must be measurable');
 }
 const spacing = spacingCheck.spacingMm;
@@ -38,6 +48,19 @@ const withPxPerRipple = (px: number): WarningFacts => ({
 });
 const withSize = (widthMm: number | undefined, heightMm: number | undefined) =>
   withSettings({ face: { ...settings.face, widthMm, heightMm } });
+const withPenLine = (penLineMm: number, heightMm: number): WarningFacts => ({
+  ...withSettings({ penLineMm }),
+  profiles: { ...profiles, penLine: { heightMm, widthMm: 0.5 } },
+});
+/** The measured damping so many standard deviations off the shaper's setting. */
+const withDamping = (setting: number, sds: number, mostLeft = 0.06): WarningFacts => ({
+  ...withSettings({ shaper: { ...settings.shaper, dampingRatio: setting } }),
+  decision: {
+    ...decision,
+    proposal: { ...proposal, cleanBandMm: { ...proposal.cleanBandMm, mostLeft } },
+    ringing: { ...ringing, dampingRatio: { value: setting + 0.01 * sds, sd: 0.01 } },
+  },
+});
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
@@ -69,6 +92,13 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     withSettings({ direction: 'alternates' }),
     withSettings({ direction: 'same' }),
   ],
+  ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
+  ['pen-line-differs', '1.1 mm', withPenLine(20, 21.1), withPenLine(20, 20.9)],
+  ['acceleration-ladder-not-read', 'told', withSettings({ accelerationLadder: [] }), clean],
+  // 1.96 standard deviations: GUM (JCGM 100:2008) table G.1.
+  ['damping-setting-off', 'above', withDamping(0.1, -1.97), withDamping(0.1, -1.95)],
+  ['damping-setting-off', 'below', withDamping(0.1, 1.97), withDamping(0.1, 1.95)],
+  ['damping-setting-off', 'it costs', withDamping(0.1, 3, 0.051), withDamping(0.1, 3, 0.05)],
 ];
 
 describe('warnings', () => {

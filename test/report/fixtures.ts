@@ -127,7 +127,7 @@ export function proposedReading(): Reading {
     nullFit: {
       naturalHz: NULL_HZ,
       dampingRatio: DAMPING,
-      nullHz: NULL_HZ,
+      nullHz: { value: NULL_HZ, sd: 0.31 },
       timeOrigin: 0,
       reversalF: 88,
       signalBelow: 31,
@@ -142,7 +142,7 @@ export function proposedReading(): Reading {
       fromSpacing: interval(40.9, 0.42),
       combined: interval(40.98, 0.26),
       bestHeightMm: interval(31.09, 0.2),
-      cleanBandMm: { low: 29.9, high: 32.3 },
+      cleanBandMm: { low: 29.9, high: 32.3, mostLeft: 0.05 },
       goodFor: 'ZV',
       axis: 'Y',
     },

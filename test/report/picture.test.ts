@@ -39,7 +39,7 @@ const READINGS: readonly (readonly [string, Reading, PictureData])[] = [
       proposal: {
         ...(proposedReading().proposal as Extract<Reading['proposal'], { state: 'proposed' }>),
         bestHeightMm: { value: 63.2, sd: 0.2, low95: 62.8, high95: 63.6 },
-        cleanBandMm: { low: 61.8, high: 65.1 },
+        cleanBandMm: { low: 61.8, high: 65.1, mostLeft: 0.05 },
       },
     },
     pictureData(),

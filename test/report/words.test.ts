@@ -89,10 +89,8 @@ describe('why', () => {
           explanation: { cause, impliedSpeedMmPerS: 92.4, nullHz: 34.4, nullHeightMm: 22.5 },
         },
       });
-    expect(explained('speed')).toContain(`printed at 92${THIN}mm/s`);
-    expect(explained('reversed-ladder')).toMatch(
-      /at 22\.5\u2009mm, where it would with the tower turned upside down/,
-    );
+    expect(explained('speed')).toContain(`printed at about 92${THIN}mm/s`);
+    expect(explained('reversed-ladder')).toMatch(/better with the tower turned upside down/);
   });
 });
 

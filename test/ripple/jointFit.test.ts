@@ -148,6 +148,6 @@ describe('measureRipples on drawn faces (truth by a separate integrator, test/sy
   it('reads nothing from a wall that is too short', () => {
     const { ripples, decision } = measureDrawn({ ...RECIPE, widthMm: 6 });
     expect(ripples).toBeUndefined();
-    expect(decision.proposal).toMatchObject({ state: 'refused', reason: 'no-ringing' });
+    expect(decision.proposal).toMatchObject({ state: 'refused', reason: 'wall-too-short' });
   });
 });

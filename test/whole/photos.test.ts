@@ -76,6 +76,11 @@ describe('the spacing', () => {
     );
   });
 
+  test.each(PHOTO_NAMES)('%s: the damping ratio inside its interval', async (name) => {
+    const { value, sd } = (await readingOf(name)).ringing!.dampingRatio;
+    expect(Math.abs(value - photoTruth(name).zeta)).toBeLessThan(1.96 * sd);
+  });
+
   test.each(MUST_BE_PROPOSED)('%s: agrees with the null', async (name) => {
     expect((await readingOf(name)).spacingCheck.state).toBe('agrees');
   });
@@ -221,6 +226,30 @@ describe('the same photo, the same numbers', () => {
     expectClose(again.bestHeightMm.value, first.bestHeightMm.value, {
       abs: 0.1 * (first.bestHeightMm.high95 - first.bestHeightMm.value),
       why: 'quality 90 of 100',
+    });
+  });
+});
+
+describe('an acceleration that is mistyped', () => {
+  test.each(PHOTO_NAMES)('%s: a digit lost is refused, by spacing only as well', async (name) => {
+    const record = photoRecord(name);
+    const accelerationMmPerS2 = Math.round(record.accelerationMmPerS2! / 10);
+    for (const spacingOnly of [false, true]) {
+      const told = { ...record, accelerationMmPerS2 };
+      const { proposal } = await measurePhoto(photoBytes(name), told, { spacingOnly });
+      expect(proposal.state).toBe('refused');
+    }
+  });
+  test('one that hides in the ramp that is left out does no harm', async () => {
+    const record = photoRecord('white-card');
+    const { proposal } = await measurePhoto(photoBytes('white-card'), {
+      ...record,
+      accelerationMmPerS2: 12_000,
+    });
+    if (proposal.state !== 'proposed') throw new Error('expected a proposal');
+    expectClose(proposal.frequencyHz.value, photoTruth('white-card').null!.best_fs_hz, {
+      abs: 1,
+      why: 'issue 3',
     });
   });
 });

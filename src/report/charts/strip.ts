@@ -1,5 +1,5 @@
 import type { Reading } from '../../reading/schema.js';
-import { decimals, withUnit } from '../format.js';
+import { decimals, percent, withUnit } from '../format.js';
 import { element, pathThrough } from '../svg.js';
 import { faceChart } from './face.js';
 import { bandVeil, bestLine, type BandMarks } from './heightMarks.js';
@@ -193,7 +193,7 @@ function notesOf(reading: Reading, columns: Columns, top: number, line: string |
   const some = (has: (height: Reading['heights'][number]) => boolean) => heights.some(has);
   const face =
     proposal.state === 'proposed'
-      ? 'Line: best height. Veil: cleanest band, where at most 5 % of the ringing is left.'
+      ? `Line: best height. Veil: cleanest band, where at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left.`
       : '';
   const waist = some((height) => height.amplitude !== undefined)
     ? [
