@@ -12,20 +12,10 @@ import {
   textReport,
   type Measurement,
 } from '../index.js';
-import { placeOf, readWhole, writeAll, type FileProblem } from './files.js';
+import { readWhole, writeAll, type FileProblem } from './files.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
-
-/** In place of a file name: standard output. */
-const STDOUT = '-';
-
-/** What `measure` may be asked to write, each to a file or `-`. */
-interface Outputs {
-  readonly json?: boolean;
-  readonly csv?: string;
-  readonly svg?: string;
-  readonly png?: string;
-}
+import { checkTargets, isStandardOutput, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
 type Options = Outputs & { readonly print?: string; readonly spacingOnly?: boolean };
@@ -95,9 +85,9 @@ export async function writeResults(measurement: Measurement, outputs: Outputs, i
   if (csv !== undefined) results.push({ path: csv, data: heightsCsv(reading) });
   if (svg !== undefined) results.push({ path: svg, data: drawing });
   if (png !== undefined) results.push({ path: png, data: await pictureOf(drawing) });
-  const problem = await writeAll(results.filter(({ path }) => path !== STDOUT));
+  const problem = await writeAll(results.filter(({ path }) => !isStandardOutput(path)));
   if (problem !== undefined) throw cannotWrite(problem);
-  const toOut = results.find(({ path }) => path === STDOUT);
+  const toOut = results.find(({ path }) => isStandardOutput(path));
   if (toOut !== undefined) io.out(toOut.data);
   else io.out(json ? `${JSON.stringify(reading, null, 2)}\n` : inColour(textReport(reading), io));
   return reading.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
@@ -108,7 +98,7 @@ async function measure(
   options: Options & Readonly<Record<string, unknown>>,
   io: Io,
 ): Promise<number> {
-  await checkTargets(photo, options);
+  await checkTargets(options.print === undefined ? [photo] : [photo, options.print], options);
   const given: Record<string, string> = {};
   for (const { flag } of RECORD_FLAGS) {
     const name = optionName(flag);
@@ -140,34 +130,6 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
     `The ${what} ${path} cannot be used: ${content.detail}.`,
     `Give the path of the ${what}'s file.`,
   );
-}
-
-/** No result may go where another goes, nor over the photo or the record. */
-async function checkTargets(photo: string, options: Options): Promise<void> {
-  const taken = new Map<string, 'input' | 'result'>();
-  for (const input of [photo, options.print]) {
-    if (input !== undefined) taken.set(await placeOf(input), 'input');
-  }
-  for (const target of [options.json === true ? STDOUT : undefined, options.csv, options.svg, options.png]) {
-    if (target === undefined) continue;
-    const place = target === STDOUT ? STDOUT : await placeOf(target);
-    const by = taken.get(place);
-    if (by === 'input') {
-      throw new InputError(
-        'usage',
-        `The result would be written over ${target}, which is read here.`,
-        'Give the result another file name.',
-      );
-    }
-    if (by === 'result') {
-      throw new InputError(
-        'usage',
-        `Two results are to be written to ${target === STDOUT ? 'standard output' : target}.`,
-        'Give another file name to all but one of --json, --csv, --svg and --png.',
-      );
-    }
-    taken.set(place, 'result');
-  }
 }
 
 function cannotWrite({ path, detail }: FileProblem): InputError {

@@ -114,6 +114,21 @@ describe('usage', () => {
       /written to a\./,
       /file name/,
     ],
+    [
+      'a PNG named as another picture',
+      ['measure', 'x.jpg', '--png', 'tower.JPG'],
+      /--png tower\.JPG would write PNG into a file that is named as JPEG\./,
+      /\.png at its end, or with nothing/,
+    ],
+    ['an SVG likewise', ['measure', 'x.jpg', '--svg', 'tower.png'], /write SVG .* as PNG\./, /\.svg/],
+    ['a table likewise', ['measure', 'x.jpg', '--csv', 'a.tiff'], /write CSV .* as TIFF\./, /\.csv/],
+    ["demo's picture likewise", ['demo', '--out', 'demo.svg'], /--out demo\.svg .* PNG .* as SVG\./, /\.png/],
+    [
+      'what would move the cursor is shown, not sent',
+      ['measure', 'x.jpg', '--frob\u001b[2J\nnext'],
+      /'--frob\\u001b\[2J\\u000anext'/,
+      /--help/,
+    ],
   ])('%s', async (_, argv, message, advice) => {
     const { exitCode, out, err } = await runCli(argv);
     expect(exitCode).toBe(64);
@@ -180,6 +195,12 @@ describe('measure', () => {
     // Source: RFC 2083, signature of a PNG.
     expect([...(png.pieces[0] as Uint8Array).slice(0, 8)]).toEqual([137, 80, 78, 71, 13, 10, 26, 10]);
     expect(readdirSync(folder)).toEqual(['a.csv']);
+  });
+
+  test('a name without an extension, or with an unknown one, is fine', async () => {
+    const files = ['--png', join(folder, 'picture'), '--svg', join(folder, 'tower.2')];
+    expect((await runCli(['measure', PHOTO, '--print', RECORD, ...files])).exitCode).toBe(3);
+    expect(readdirSync(folder).sort()).toEqual(['picture', 'tower.2']);
   });
 
   test('a flag wins over the file', async () => {
