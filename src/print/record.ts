@@ -1,6 +1,7 @@
 import { parseTree, printParseErrorCode, type Node, type ParseError } from 'jsonc-parser';
 import { z } from 'zod';
 import { InputError } from '../core/errors.js';
+import { received } from '../core/received.js';
 import type { ShaperFamily } from '../physics/shapers.js';
 import { firstConflict } from './recordConflicts.js';
 import {
@@ -218,6 +219,7 @@ export type PrintRecord = z.infer<typeof printRecordSchema>;
  * @returns The checked record.
  * @throws {InputError} `record-not-json`, `record-duplicate-field`, `record-unknown-field` or `record-field`:
  * the first problem only.
+ * @throws {TypeError} When the source is not a string.
  */
 export function parsePrintRecord(source: string): PrintRecord {
   return checkPrintRecord(parseRecordJson(source));
@@ -229,8 +231,13 @@ export function parsePrintRecord(source: string): PrintRecord {
  * @returns The value that the text holds.
  * @throws {InputError} `record-not-json` with line and column, or `record-duplicate-field` when an object
  * has one key twice, which JSON.parse would not notice.
+ * @throws {TypeError} When the source is not a string.
  */
 export function parseRecordJson(source: string): unknown {
+  // Callers in plain JavaScript pass the file's bytes, or the record that the text holds.
+  if (typeof (source as unknown) !== 'string') {
+    throw new TypeError(`Expected the print record's JSON text as a string but received ${received(source)}`);
+  }
   const json = source.replace(/^\uFEFF/, '');
   if (json.trim() === '') {
     throw new InputError(

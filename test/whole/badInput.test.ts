@@ -109,6 +109,7 @@ const CASES: readonly Case[] = [
   bad('NaN as a flag', withFlags('--speed', 'NaN'), 64, 'usage', /--speed.*NaN/),
   bad('two ladders', withRecord('twice.print.json'), 65, 'record-duplicate-field', /ladder twice/),
   bad('a list of ladders', withRecord('list.print.json'), 65, 'record-duplicate-field', /list/),
+  bad("a photo's filler for a resolution", withFlags('--reference', 'dpi'), 65, 'record-field', /a scan's/),
   bad('an unknown flag', withFlags('--frob'), 64, 'usage', /--frob/),
   bad('nothing told of the print', () => [PHOTO], 64, 'usage', /Nothing is told/),
 ];
