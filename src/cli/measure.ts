@@ -26,7 +26,13 @@ Example:
   $ stillband measure testimages/blue-markers.jpg --print testimages/blue-markers.print.json --spacing-only
 
 Every field of the print record can be given by a flag instead, which wins over the file.
-Exit codes: 0 proposed, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 73 cannot write.`;
+
+Corners: --face begins at the top-left corner of the tower as printed and goes clockwise. Where the tower lies
+on its side or stands upside down in the photo, begin at the tower's own top-left corner all the same.
+--leading-corner is left or right as seen in the photo with the tower standing upright as printed.
+
+Exit codes: 0 proposed, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 70 internal,
+73 cannot write.`;
 
 /**
  * Adds `measure`'s argument, options and action.
@@ -38,7 +44,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   command
     .argument('<photo>', 'the photo: JPEG, PNG, WebP, TIFF or AVIF')
     .option('--print <file>', 'print record, a JSON file with what you know of the print')
-    .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check')
+    .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check; needs no ladder')
     .option('--json', 'write the whole reading as JSON to standard output')
     .option('--csv <file>', 'write one row per height (- is standard output)')
     .option('--svg <file>', 'write the picture as SVG (- is standard output)')
@@ -110,8 +116,8 @@ async function measure(
       ? undefined
       : new TextDecoder().decode(await read(options.print, 'print record'));
   const bytes = await read(photo, 'photo');
-  const record = readPrintRecord(text, given);
-  const measurement = await measureForPicture(bytes, record, { spacingOnly: options.spacingOnly ?? false });
+  const use = { spacingOnly: options.spacingOnly ?? false };
+  const measurement = await measureForPicture(bytes, readPrintRecord(text, given, use), use);
   return writeResults(measurement, options, io);
 }
 
