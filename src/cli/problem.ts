@@ -23,7 +23,7 @@ export function internalProblem(error: unknown): Problem {
     code: 'internal',
     message: `Something went wrong inside: ${what.replace(/\.$/, '')}.`,
     advice:
-      'Try it once more; if it comes again, report it with this message and the command you typed. Your photo and record were not changed.',
+      'Please report it with this message and the command you typed; your photo and record were not changed.',
   };
 }
 
