@@ -23,12 +23,12 @@ export {
 export {
   applyOverrides,
   optionName,
-  readPrintRecord,
   RECORD_FLAGS,
   type RawObject,
   type RecordFlag,
 } from './print/overrides.js';
-export { parsePrintRecord, printRecordSchema, type PrintRecord } from './print/record.js';
+export { readPrintRecord } from './print/readPrintRecord.js';
+export { parsePrintRecord, printRecordSchema, type PrintRecord, type RecordUse } from './print/record.js';
 export { parseReading, readingSchema, type Reading } from './reading/schema.js';
 export { WARNING_CODES, type WarningCode } from './reading/warnings.js';
 export type { HeightSpectrum } from './ripple/heightSpectra.js';

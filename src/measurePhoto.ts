@@ -1,9 +1,11 @@
 import { decideBand, type Decision } from './band/decide.js';
 import type { GreyImage } from './core/image.js';
+import { received } from './core/received.js';
 import type { Mm } from './core/units.js';
 import { locateFace, rectifyFace, type Face } from './face/rectifyFace.js';
 import { inspectPhoto } from './photo/decode.js';
-import type { PrintRecord } from './print/record.js';
+import { checkScanTag } from './photo/scanTag.js';
+import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint } from './print/settle.js';
 import { makeProfiles, type Profiles } from './profiles/makeProfiles.js';
 import { makeReading } from './reading/makeReading.js';
@@ -49,6 +51,7 @@ export interface Measurement {
  * @param options - What is asked for.
  * @returns The reading: a proposal or a refusal, with every number that could be measured.
  * @throws {InputError} When the photo or its corners cannot be used.
+ * @throws {TypeError} When the photo is not given as bytes, or the record is none.
  */
 export async function measurePhoto(
   bytes: Uint8Array,
@@ -65,14 +68,17 @@ export async function measurePhoto(
  * @param options - What is asked for.
  * @returns Reading and view.
  * @throws {InputError} When the photo or its corners cannot be used.
+ * @throws {TypeError} When the photo is not given as bytes, or the record is none.
  */
 export async function measureForPicture(
   bytes: Uint8Array,
   record: PrintRecord,
   options: MeasureOptions = {},
 ): Promise<Measurement> {
+  checkArguments(bytes, record);
   const { settings, assumptions } = settlePrint(record);
   const info = await inspectPhoto(bytes);
+  checkScanTag(info, settings.references);
   const geometry = locateFace(info, settings);
   const face = await rectifyFace(bytes, info, geometry);
   const profiles = makeProfiles(face, settings);
@@ -102,6 +108,23 @@ export async function measureForPicture(
     decision,
   });
   return { reading, view: makeView(face, profiles, ripples, spectra, decision) };
+}
+
+/** Callers in plain JavaScript are told here what they mixed up, not by some stage that stumbles over it. */
+function checkArguments(bytes: unknown, record: unknown): void {
+  if (!(bytes instanceof Uint8Array)) {
+    throw new TypeError(
+      `Expected the photo's bytes as a Uint8Array, as reading its file gives them, but received ${received(bytes)}`,
+    );
+  }
+  const isRecord =
+    typeof record === 'object' &&
+    record !== null &&
+    'schema' in record &&
+    record.schema === PRINT_RECORD_SCHEMA;
+  if (!isRecord) {
+    throw new TypeError(`Expected a print record from parsePrintRecord but received ${received(record)}`);
+  }
 }
 
 function makeView(

@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { EXIT, type Io } from './io.js';
+import { internalProblem, tellProblem } from './problem.js';
 import { run } from './run.js';
 
 const io: Io = {
@@ -7,17 +8,17 @@ const io: Io = {
   err: (text) => void process.stderr.write(text),
   colour: process.stdout.isTTY && process.env['NO_COLOR'] === undefined,
 };
-// A reader that closes the pipe early (`| head`) is not an error.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
-  if (error.code !== 'EPIPE') throw error;
+  // A reader that closes the pipe early (`| head`) is not an error.
+  if (error.code === 'EPIPE') return;
+  const message = `The result cannot be written to standard output (${String(error.code)}).`;
+  tellProblem({ code: 'cannot-write', message, advice: 'Send it to a place with room for it.' }, false, io);
+  process.exit(EXIT.cannotWrite);
 });
 
 try {
   process.exitCode = await run(process.argv.slice(2), io);
 } catch (error) {
-  io.err(
-    `stillband: something went wrong inside: ${error instanceof Error ? error.message : String(error)}\n`,
-  );
-  io.err('Please report it with the command you typed; your photo and record were not changed.\n');
+  tellProblem(internalProblem(error), process.argv.includes('--json'), io);
   process.exitCode = EXIT.internal;
 }

@@ -3,6 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { measureForPicture, parsePrintRecord } from '../index.js';
 import type { Io } from './io.js';
 import { read, withErrors, writeResults } from './measure.js';
+import { checkExtension } from './targets.js';
 
 /** The bundled photo and its print record, from this file as built and as in the source tree. */
 const PHOTO = fileURLToPath(new URL('../../testimages/white-card.jpg', import.meta.url));
@@ -25,6 +26,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 }
 
 async function demo(out: string, io: Io): Promise<number> {
+  checkExtension('--out', out, 'PNG');
   const record = parsePrintRecord(new TextDecoder().decode(await read(RECORD, 'print record')));
   const measurement = await measureForPicture(await read(PHOTO, 'photo'), record);
   const exitCode = await writeResults(measurement, { png: out }, io);

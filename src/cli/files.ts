@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
-import { readFile, realpath, rename, rm, stat, writeFile } from 'node:fs/promises';
-import { resolve } from 'node:path';
+import { readFile, readlink, realpath, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { basename, dirname, isAbsolute, join, resolve } from 'node:path';
 
 /** A file that cannot be read or written, before it becomes an error with a code. */
 export interface FileProblem {
@@ -31,25 +31,42 @@ export async function readWhole(path: string): Promise<Uint8Array | FileProblem>
   }
 }
 
+/** More links in a row than any system follows: POSIX asks for 8, Linux follows 40 (from memory). */
+const MOST_LINKS = 40;
+
 /**
  * Writes all of some files or none: to temporary names beside them, which are renamed once all are written.
+ * A link stays and the file behind it is written; what is no file (a pipe, a device) is written directly.
  * @param files - What to write where.
  * @returns Undefined, or what went wrong.
  */
 export async function writeAll(files: readonly NewFile[]): Promise<FileProblem | undefined> {
   const suffix = `.${randomUUID()}.part`;
-  const temporary = ({ path }: NewFile) => path + suffix;
-  let at = files[0]?.path ?? '';
+  const renamed: { readonly path: string; readonly temporary: string; readonly place: string }[] = [];
+  const direct: NewFile[] = [];
+  let at = '';
   try {
     for (const file of files) {
       at = file.path;
+      const kind = await kindOf(at);
       // A folder would be noticed at the renaming only, when other files are there already.
-      if (await isFolder(at)) return await givenUp('EISDIR');
-      await writeFile(temporary(file), file.data);
+      if (kind === 'folder') return await givenUp('EISDIR');
+      if (kind === 'stream') {
+        direct.push(file);
+        continue;
+      }
+      const place = await behindLinks(at);
+      renamed.push({ path: at, temporary: place + suffix, place });
+      await writeFile(place + suffix, file.data);
     }
-    for (const file of files) {
+    // What has gone into a pipe cannot be taken back: only when nothing but the renaming can fail.
+    for (const file of direct) {
       at = file.path;
-      await rename(temporary(file), at);
+      await writeFile(at, file.data);
+    }
+    for (const { path, temporary, place } of renamed) {
+      at = path;
+      await rename(temporary, place);
     }
     return undefined;
   } catch (error) {
@@ -58,7 +75,7 @@ export async function writeAll(files: readonly NewFile[]): Promise<FileProblem |
 
   async function givenUp(code: string): Promise<FileProblem> {
     // Where the place itself is at fault, there is nothing to remove either.
-    await Promise.all(files.map((file) => rm(temporary(file), { force: true }).catch(() => undefined)));
+    await Promise.all(renamed.map(({ temporary }) => rm(temporary, { force: true }).catch(() => undefined)));
     return { path: at, kind: 'unwritable', detail: detailOf(code, 'written') };
   }
 }
@@ -66,17 +83,41 @@ export async function writeAll(files: readonly NewFile[]): Promise<FileProblem |
 /**
  * Where a path leads, whatever it is written like: two paths of one file give the same place.
  * @param path - Path of a file that may not exist yet.
- * @returns Its place with links followed, or its absolute path when there is nothing there.
+ * @returns Its place with links followed, or its absolute path when there is no such folder either.
  */
 export async function placeOf(path: string): Promise<string> {
-  return realpath(path).catch(() => resolve(path));
+  try {
+    return await realpath(path);
+  } catch {
+    const place = await behindLinks(path);
+    return realpath(dirname(place)).then(
+      (folder) => join(folder, basename(place)),
+      () => resolve(path),
+    );
+  }
 }
 
-async function isFolder(path: string): Promise<boolean> {
-  return stat(path).then(
-    (found) => found.isDirectory(),
-    () => false,
-  );
+/** The path behind a link, even of one that leads to a file that is not there yet. */
+async function behindLinks(path: string): Promise<string> {
+  let place = path;
+  for (let links = 0; links < MOST_LINKS; links += 1) {
+    const target = await readlink(place).catch(() => undefined);
+    if (target === undefined) break;
+    // Not shortened: in a linked folder `..` is not what it looks like.
+    place = isAbsolute(target) ? target : `${dirname(place)}/${target}`;
+  }
+  return place;
+}
+
+async function kindOf(path: string): Promise<'folder' | 'stream' | 'file' | 'nothing'> {
+  try {
+    const found = await stat(path);
+    if (found.isDirectory()) return 'folder';
+    return found.isFile() ? 'file' : 'stream';
+  } catch (error) {
+    if (codeOf(error) === 'ENOENT') return 'nothing';
+    throw error;
+  }
 }
 
 function detailOf(code: string, done: 'read' | 'written'): string {

@@ -12,20 +12,10 @@ import {
   textReport,
   type Measurement,
 } from '../index.js';
-import { placeOf, readWhole, writeAll, type FileProblem } from './files.js';
+import { readWhole, writeAll, type FileProblem } from './files.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
-
-/** In place of a file name: standard output. */
-const STDOUT = '-';
-
-/** What `measure` may be asked to write, each to a file or `-`. */
-interface Outputs {
-  readonly json?: boolean;
-  readonly csv?: string;
-  readonly svg?: string;
-  readonly png?: string;
-}
+import { checkTargets, isStandardOutput, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
 type Options = Outputs & { readonly print?: string; readonly spacingOnly?: boolean };
@@ -36,7 +26,13 @@ Example:
   $ stillband measure testimages/blue-markers.jpg --print testimages/blue-markers.print.json --spacing-only
 
 Every field of the print record can be given by a flag instead, which wins over the file.
-Exit codes: 0 proposed, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 73 cannot write.`;
+
+Corners: --face begins at the top-left corner of the tower as printed and goes clockwise. Where the tower lies
+on its side or stands upside down in the photo, begin at the tower's own top-left corner all the same.
+--leading-corner is left or right as seen in the photo with the tower standing upright as printed.
+
+Exit codes: 0 proposed, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 70 internal,
+73 cannot write.`;
 
 /**
  * Adds `measure`'s argument, options and action.
@@ -48,7 +44,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   command
     .argument('<photo>', 'the photo: JPEG, PNG, WebP, TIFF or AVIF')
     .option('--print <file>', 'print record, a JSON file with what you know of the print')
-    .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check')
+    .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check; needs no ladder')
     .option('--json', 'write the whole reading as JSON to standard output')
     .option('--csv <file>', 'write one row per height (- is standard output)')
     .option('--svg <file>', 'write the picture as SVG (- is standard output)')
@@ -95,9 +91,9 @@ export async function writeResults(measurement: Measurement, outputs: Outputs, i
   if (csv !== undefined) results.push({ path: csv, data: heightsCsv(reading) });
   if (svg !== undefined) results.push({ path: svg, data: drawing });
   if (png !== undefined) results.push({ path: png, data: await pictureOf(drawing) });
-  const problem = await writeAll(results.filter(({ path }) => path !== STDOUT));
+  const problem = await writeAll(results.filter(({ path }) => !isStandardOutput(path)));
   if (problem !== undefined) throw cannotWrite(problem);
-  const toOut = results.find(({ path }) => path === STDOUT);
+  const toOut = results.find(({ path }) => isStandardOutput(path));
   if (toOut !== undefined) io.out(toOut.data);
   else io.out(json ? `${JSON.stringify(reading, null, 2)}\n` : inColour(textReport(reading), io));
   return reading.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
@@ -108,7 +104,7 @@ async function measure(
   options: Options & Readonly<Record<string, unknown>>,
   io: Io,
 ): Promise<number> {
-  await checkTargets(photo, options);
+  await checkTargets(options.print === undefined ? [photo] : [photo, options.print], options);
   const given: Record<string, string> = {};
   for (const { flag } of RECORD_FLAGS) {
     const name = optionName(flag);
@@ -120,8 +116,8 @@ async function measure(
       ? undefined
       : new TextDecoder().decode(await read(options.print, 'print record'));
   const bytes = await read(photo, 'photo');
-  const record = readPrintRecord(text, given);
-  const measurement = await measureForPicture(bytes, record, { spacingOnly: options.spacingOnly ?? false });
+  const use = { spacingOnly: options.spacingOnly ?? false };
+  const measurement = await measureForPicture(bytes, readPrintRecord(text, given, use), use);
   return writeResults(measurement, options, io);
 }
 
@@ -140,34 +136,6 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
     `The ${what} ${path} cannot be used: ${content.detail}.`,
     `Give the path of the ${what}'s file.`,
   );
-}
-
-/** No result may go where another goes, nor over the photo or the record. */
-async function checkTargets(photo: string, options: Options): Promise<void> {
-  const taken = new Map<string, 'input' | 'result'>();
-  for (const input of [photo, options.print]) {
-    if (input !== undefined) taken.set(await placeOf(input), 'input');
-  }
-  for (const target of [options.json === true ? STDOUT : undefined, options.csv, options.svg, options.png]) {
-    if (target === undefined) continue;
-    const place = target === STDOUT ? STDOUT : await placeOf(target);
-    const by = taken.get(place);
-    if (by === 'input') {
-      throw new InputError(
-        'usage',
-        `The result would be written over ${target}, which is read here.`,
-        'Give the result another file name.',
-      );
-    }
-    if (by === 'result') {
-      throw new InputError(
-        'usage',
-        `Two results are to be written to ${target === STDOUT ? 'standard output' : target}.`,
-        'Give another file name to all but one of --json, --csv, --svg and --png.',
-      );
-    }
-    taken.set(place, 'result');
-  }
 }
 
 function cannotWrite({ path, detail }: FileProblem): InputError {

@@ -87,7 +87,7 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
     throw new InputError(
       'corners-missing',
       'The four corners of the face are not given.',
-      'Add --face "x,y x,y x,y x,y": top-left, top-right, bottom-right, bottom-left, in px of the upright photo.',
+      'Add --face "x,y x,y x,y x,y": top-left, top-right, bottom-right, bottom-left of the tower as printed, in px of the upright photo.',
       'facePx',
     );
   }

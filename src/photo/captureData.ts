@@ -17,13 +17,7 @@ export interface CaptureData {
  * @see CIPA DC-008 (Exif 2.3) tags 0x9003, 0x920A, 0xA405 (from memory).
  */
 export function readCaptureData(exif: Uint8Array | undefined): CaptureData {
-  if (exif === undefined) return {};
-  let photo: ReturnType<typeof readExif>['Photo'];
-  try {
-    photo = readExif(Buffer.from(exif)).Photo;
-  } catch {
-    return {}; // A damaged EXIF block costs the focal length, never the measurement.
-  }
+  const photo = photoTags(exif);
   const taken = photo?.DateTimeOriginal;
   return {
     // The reader takes the camera's local time for UTC, so its UTC fields are the local ones.
@@ -34,6 +28,34 @@ export function readCaptureData(exif: Uint8Array | undefined): CaptureData {
     ...(isLength(photo?.FocalLength) ? { focalLengthMm: photo.FocalLength } : {}),
     ...(isLength(photo?.FocalLengthIn35mmFilm) ? { focalLength35Mm: photo.FocalLengthIn35mmFilm } : {}),
   };
+}
+
+/**
+ * Whether a camera took the picture: it says with which lens, aperture, time or sensitivity, which no scanner has.
+ * @param exif - The EXIF block, or undefined.
+ * @returns True when one of them is there.
+ * @see CIPA DC-008 (Exif 2.3) tags 0x829A, 0x829D, 0x8827, 0x9201, 0x9202, 0x920A, 0xA405 (from memory).
+ */
+export function isCameraPhoto(exif: Uint8Array | undefined): boolean {
+  const photo = photoTags(exif);
+  return [
+    photo?.ExposureTime,
+    photo?.FNumber,
+    photo?.ISOSpeedRatings,
+    photo?.ShutterSpeedValue,
+    photo?.ApertureValue,
+    photo?.FocalLength,
+    photo?.FocalLengthIn35mmFilm,
+  ].some((value) => value !== undefined);
+}
+
+function photoTags(exif: Uint8Array | undefined): ReturnType<typeof readExif>['Photo'] {
+  if (exif === undefined) return undefined;
+  try {
+    return readExif(Buffer.from(exif)).Photo;
+  } catch {
+    return undefined; // A damaged EXIF block costs the focal length, never the measurement.
+  }
 }
 
 function isLength(value: unknown): value is number {

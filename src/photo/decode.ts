@@ -4,10 +4,16 @@ import { InputError } from '../core/errors.js';
 import type { CodeImage } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { uprightView } from '../imaging/orientation.js';
-import { readCaptureData, type CaptureData } from './captureData.js';
+import { isCameraPhoto, readCaptureData, type CaptureData } from './captureData.js';
 
 /** The largest photo that is read, in pixels. Phones of 108 megapixels fit. */
 const MAX_PIXELS = 120e6;
+
+/**
+ * Scanners work from here up; below it are the fillers of programs that know no resolution, such as 72 and 96
+ * (common practice, no source).
+ */
+const LEAST_SCAN_DPI = 100;
 
 const FORMATS = 'JPEG, PNG, WebP, TIFF or AVIF';
 
@@ -21,7 +27,7 @@ export interface PhotoInfo {
   readonly orientation: number;
   /** Bits per code value after decoding. */
   readonly bits: 8 | 16;
-  /** The file's resolution tag, dots per inch; a scan's scale, meaningless in a camera's photo. */
+  /** The file's resolution tag, dots per inch; absent unless it can be a scanner's: in a camera's photo it means nothing. */
   readonly dotsPerInch?: number;
   readonly capture: CaptureData;
 }
@@ -63,7 +69,9 @@ export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
     heightPx: turned ? meta.width : meta.height,
     orientation,
     bits: meta.depth === 'ushort' ? 16 : 8,
-    ...(meta.density === undefined ? {} : { dotsPerInch: meta.density }),
+    ...(meta.density === undefined || meta.density < LEAST_SCAN_DPI || isCameraPhoto(meta.exif)
+      ? {}
+      : { dotsPerInch: meta.density }),
     capture: readCaptureData(meta.exif),
   };
 }

@@ -1,11 +1,5 @@
 import { InputError } from '../core/errors.js';
-import {
-  checkPrintRecord,
-  ladderFields,
-  parseRecordJson,
-  PRINT_RECORD_SCHEMA,
-  type PrintRecord,
-} from './record.js';
+import { ladderFields, PRINT_RECORD_SCHEMA, spelled } from './record.js';
 import { isObject } from './recordProblem.js';
 
 /** A record as parsed, before it is checked. */
@@ -33,9 +27,27 @@ export interface RecordFlag {
  * @returns The name in camel case, like `faceWidth`.
  */
 export function optionName(flag: string): string {
-  return nameOf(flag)
+  return flagName(flag)
     .slice(2)
     .replaceAll(/-(\w)/g, (_, letter: string) => letter.toUpperCase());
+}
+
+/**
+ * A flag without its argument.
+ * @param declared - As in `RECORD_FLAGS`, like `--speed <mm/s>`.
+ * @returns Its name, like `--speed`.
+ */
+export function flagName(declared: string): string {
+  return declared.split(' ')[0] ?? '';
+}
+
+/**
+ * A flag with its example, as it is typed.
+ * @param flag - The flag.
+ * @returns Name and argument, quoted where a shell needs it.
+ */
+export function flagExample({ flag: declared, example }: RecordFlag): string {
+  return `${flagName(declared)} ${/^[\w.-]+$/.test(example) ? example : `"${example}"`}`;
 }
 
 /** Every flag that gives a field of the print record, in the order in which they are applied. */
@@ -52,7 +64,12 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
   number('--face-width <mm>', 'face.widthMm', '84', 'width of the face as sliced'),
   number('--face-height <mm>', 'face.heightMm', '64', 'height of the face as sliced'),
   number('--face-bottom <mm>', 'face.bottomMm', '0', 'where the face begins above the bed'),
-  words('--leading-corner <side>', 'face.leadingCorner', 'left', 'left or right: the corner just turned'),
+  words(
+    '--leading-corner <side>',
+    'face.leadingCorner',
+    'left',
+    'left or right with the tower upright as printed: the corner just turned',
+  ),
   words('--shaper <family>', 'shaper.family', 'ZV', 'ZV, ZVD, ZVDD, EI, 2-hump EI or 3-hump EI'),
   number('--damping <ratio>', 'shaper.dampingRatio', '0.08', 'damping ratio that the shaper was set to'),
   words('--hz-means <which>', 'shaper.hzMeans', 'natural', 'the frequency entered is natural or damped'),
@@ -93,7 +110,7 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
       'reference.kind',
       'id1-card',
       'what tells the scale: face, layers, id1-card, ruler, marker-card, two-points, dpi; several with commas',
-      (text) => text.split(',').map((kind) => kind.trim()),
+      (text) => text.split(',').map((kind) => spelled('reference.kind', kind.trim())),
     ),
     put: putReferenceKinds,
   },
@@ -127,7 +144,7 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
     '--face <corners>',
     'facePx',
     '410,300 3650,320 3640,2790 400,2780',
-    'corners of the face, px of the upright photo: "x,y x,y x,y x,y" clockwise from top left',
+    'corners of the face, px of the upright photo: "x,y x,y x,y x,y" clockwise from its top left as printed',
     (text, name) => {
       const points = text.trim().split(/\s+/);
       if (points.length !== 4) throw misread(name, text);
@@ -168,30 +185,6 @@ export function applyOverrides(record: unknown, given: Readonly<Record<string, s
   );
 }
 
-/**
- * Reads a print record from a file's text, from flags, or from both.
- * @param source - JSON text, or undefined when there is no file.
- * @param given - Arguments of flags by option name; each replaces one field.
- * @returns The checked record.
- * @throws {InputError} As `parsePrintRecord`, and `usage` when an argument cannot be read or nothing is given.
- */
-export function readPrintRecord(
-  source: string | undefined,
-  given: Readonly<Record<string, string>>,
-): PrintRecord {
-  if (
-    source === undefined &&
-    !RECORD_FLAGS.some(({ flag: name }) => Object.hasOwn(given, optionName(name)))
-  ) {
-    throw new InputError(
-      'usage',
-      'Nothing is told of the print: there is neither a print record nor a flag in its place.',
-      'Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner and --ladder.',
-    );
-  }
-  return checkPrintRecord(applyOverrides(source === undefined ? undefined : parseRecordJson(source), given));
-}
-
 type Read = (text: string, name: string) => unknown;
 
 function flag(declared: string, path: string, example: string, help: string, read: Read): RecordFlag {
@@ -200,31 +193,27 @@ function flag(declared: string, path: string, example: string, help: string, rea
     path,
     example,
     help,
-    read: (text) => read(text, nameOf(declared)),
+    read: (text) => read(text, flagName(declared)),
     put: (record, value) => putAt(record, path.split('.'), value),
   };
 }
 
 function words(declared: string, path: string, example: string, help: string): RecordFlag {
-  return flag(declared, path, example, help, (text) => text);
+  // On a command line nobody should have to remember capitals; free text stays as it is.
+  return flag(declared, path, example, help, (text) => spelled(path, text));
 }
 
 function number(declared: string, path: string, example: string, help: string): RecordFlag {
   return flag(declared, path, example, help, (text, name) => toNumber(text, text, name));
 }
 
-function nameOf(declared: string): string {
-  return declared.split(' ')[0] ?? '';
-}
-
 /** An error with the flag's own example: the reader knows its name, the table the rest. */
 function misread(name: string, found: string): InputError {
-  const entry = RECORD_FLAGS.find((one) => nameOf(one.flag) === name);
-  const example = /^[\w.-]+$/.test(entry?.example ?? '') ? entry?.example : `"${entry?.example ?? ''}"`;
+  const entry = RECORD_FLAGS.find((one) => flagName(one.flag) === name);
   return new InputError(
     'usage',
     `${name} is given as "${found}", which cannot be read.`,
-    `Write it like ${name} ${String(example)} (${entry?.help ?? ''}).`,
+    `Write it like ${entry === undefined ? name : flagExample(entry)} (${entry?.help ?? ''}).`,
     entry?.path,
   );
 }
@@ -264,11 +253,15 @@ function readPoint(part: string, text: string, name: string): readonly number[] 
 function readAlongWall(text: string, name: string): unknown {
   const parts = text.split(',').map((part) => part.trim());
   const [hz, family, dampingRatio] = parts;
-  if (parts.length === 1) return hz;
+  if (parts.length === 1) return spelled('shaper.alongWall', text.trim());
   if (hz === undefined || family === undefined || dampingRatio === undefined || parts.length > 3) {
     throw misread(name, text);
   }
-  return { hz: toNumber(hz, text, name), family, dampingRatio: toNumber(dampingRatio, text, name) };
+  return {
+    hz: toNumber(hz, text, name),
+    family: spelled('shaper.alongWall.family', family),
+    dampingRatio: toNumber(dampingRatio, text, name),
+  };
 }
 
 function readTwoPoints(text: string, name: string): unknown {
@@ -323,7 +316,12 @@ function withoutOtherEnds(record: RawObject, paths: ReadonlySet<string>): RawObj
   return { ...record, ladder: Object.fromEntries(kept) };
 }
 
-function referencesOf(record: RawObject): readonly unknown[] {
+/**
+ * The references of a record that may still hold anything.
+ * @param record - The record; one reference may stand in it without a list.
+ * @returns All of them, as they stand.
+ */
+export function referencesOf(record: RawObject): readonly unknown[] {
   const { reference } = record;
   if (reference === undefined) return [];
   return Array.isArray(reference) ? (reference as readonly unknown[]) : [reference];
@@ -333,7 +331,13 @@ function withReferences(record: RawObject, references: readonly unknown[]): RawO
   return { ...record, reference: references.length === 1 ? references[0] : references };
 }
 
-function isOfKind(reference: unknown, kind: unknown): boolean {
+/**
+ * Whether a reference is of a kind.
+ * @param reference - A reference that may still be anything.
+ * @param kind - The kind.
+ * @returns True for an object of that kind.
+ */
+export function isOfKind(reference: unknown, kind: unknown): boolean {
   return isObject(reference) && reference['kind'] === kind;
 }
 

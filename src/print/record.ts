@@ -1,13 +1,18 @@
 import { parseTree, printParseErrorCode, type Node, type ParseError } from 'jsonc-parser';
 import { z } from 'zod';
 import { InputError } from '../core/errors.js';
+import { received } from '../core/received.js';
 import type { ShaperFamily } from '../physics/shapers.js';
 import { firstConflict } from './recordConflicts.js';
 import {
+  choicesAt,
   fieldName,
   fieldProblem,
   isObject,
+  missingFields,
+  sameLetters,
   unknownField,
+  valueAt,
   type FieldPath,
   type SchemaNode,
 } from './recordProblem.js';
@@ -26,7 +31,17 @@ const FAMILIES = [
 
 const number = (low: number, high: number, what: string) => z.number().min(low).max(high).describe(what);
 const count = (low: number, high: number, what: string) => z.int().min(low).max(high).describe(what);
-const text = (longest: number, what: string) => z.string().min(1).max(longest).describe(what);
+/**
+ * Characters that move the cursor, break the line or turn the direction of the text (Unicode: Cc, Zl, Zp,
+ * Bidi_Control) could make a report say something else; the last two are none in XML 1.0, so in no picture.
+ * Written out, since not every reader of JSON Schema knows the properties.
+ */
+const UNPRINTED = String.raw`\u0000-\u001F\u007F-\u009F\u061C\u200E\u200F\u2028-\u202E\u2066-\u2069\uFFFE\uFFFF`;
+const ONE_LINE = new RegExp(`^[^${UNPRINTED}]*$`, 'u');
+const LINES = new RegExp(`^(?:[^${UNPRINTED}]|[\\t\\n]|\\r\\n)*$`, 'u');
+
+const text = (longest: number, what: string, form = ONE_LINE) =>
+  z.string().min(1).max(longest).regex(form).describe(what);
 const heightMm = (what: string) => number(0, 1000, `${what}, mm above the bed`);
 const frequencyHz = (what: string) => number(1, 500, `${what}, Hz`);
 const layerHeightMm = (what: string) => number(0.01, 1.2, `${what}, mm`);
@@ -46,7 +61,9 @@ const face = z
     bottomMm: heightMm('Where the face begins').optional(),
     leadingCorner: z
       .enum(['left', 'right'])
-      .describe('The corner in the photo that the nozzle has just turned when it starts along the face'),
+      .describe(
+        'The corner that the nozzle has just turned when it starts along the face: left or right as seen in the photo with the tower standing upright as printed',
+      ),
   })
   .describe('The tower side that was photographed');
 
@@ -180,7 +197,9 @@ const recordFields = z.strictObject({
     .optional(),
   facePx: z
     .tuple([point('Top left'), point('Top right'), point('Bottom right'), point('Bottom left')])
-    .describe('The four corners of the face')
+    .describe(
+      "The four corners of the face, clockwise from the tower's own top-left corner as printed, also where the tower lies on its side or stands upside down in the photo",
+    )
     .optional(),
   penLineMm: heightMm('Pen line drawn by eye at the best height').optional(),
   slots: z
@@ -193,7 +212,7 @@ const recordFields = z.strictObject({
     .describe('Slots in the face, where the machine is kicked again')
     .optional(),
   photoOf: text(40, "The photographed face, by the user's own name for it").optional(),
-  notes: text(5000, 'Anything else worth keeping').optional(),
+  notes: text(5000, 'Anything else worth keeping, with tabs and line breaks where wanted', LINES).optional(),
 });
 
 /**
@@ -209,18 +228,37 @@ export const printRecordSchema = recordFields
   })
   .meta({ title: 'Print record', description: 'What the user knows of a printed test tower' });
 
+/** What a print record is read for. */
+export interface RecordUse {
+  /** Only for the frequency by spacing, which needs no ladder: one that is not told is off. @default false */
+  readonly spacingOnly?: boolean;
+}
+
 /** What the user knows of the print. */
 export type PrintRecord = z.infer<typeof printRecordSchema>;
 
 /**
  * Reads a print record.
  * @param source - JSON text, as a `*.print.json` file holds it.
+ * @param use - What it is read for.
  * @returns The checked record.
  * @throws {InputError} `record-not-json`, `record-duplicate-field`, `record-unknown-field` or `record-field`:
- * the first problem only.
+ * all fields that are missing, or the first problem only.
+ * @throws {TypeError} When the source is not a string.
  */
-export function parsePrintRecord(source: string): PrintRecord {
-  return checkPrintRecord(parseRecordJson(source));
+export function parsePrintRecord(source: string, use: RecordUse = {}): PrintRecord {
+  return checkPrintRecord(forUse(parseRecordJson(source), use));
+}
+
+/**
+ * Fills in what a use of a print record does not ask for.
+ * @param raw - Any value; not modified.
+ * @param use - What it is read for.
+ * @returns The record, with a ladder that is off where none is needed nor told.
+ */
+export function forUse(raw: unknown, use: RecordUse): unknown {
+  const noLadder = use.spacingOnly === true && isObject(raw) && raw['ladder'] === undefined;
+  return noLadder ? { ...raw, ladder: { kind: 'off' } } : raw;
 }
 
 /**
@@ -229,8 +267,13 @@ export function parsePrintRecord(source: string): PrintRecord {
  * @returns The value that the text holds.
  * @throws {InputError} `record-not-json` with line and column, or `record-duplicate-field` when an object
  * has one key twice, which JSON.parse would not notice.
+ * @throws {TypeError} When the source is not a string.
  */
 export function parseRecordJson(source: string): unknown {
+  // Callers in plain JavaScript pass the file's bytes, or the record that the text holds.
+  if (typeof (source as unknown) !== 'string') {
+    throw new TypeError(`Expected the print record's JSON text as a string but received ${received(source)}`);
+  }
   const json = source.replace(/^\uFEFF/, '');
   if (json.trim() === '') {
     throw new InputError(
@@ -263,7 +306,7 @@ export function parseRecordJson(source: string): unknown {
  * @param raw - Any value; not modified.
  * @returns The record, typed.
  * @throws {InputError} `record-duplicate-field` (a list of ladders), `record-unknown-field` or `record-field`:
- * the first problem only.
+ * all fields that are missing, or the first problem only.
  */
 export function checkPrintRecord(raw: unknown): PrintRecord {
   if (isObject(raw)) {
@@ -295,22 +338,98 @@ export function ladderFields(kind: unknown): readonly string[] | undefined {
   return option && Object.keys(option.shape);
 }
 
+/**
+ * A word as the schema spells it.
+ * @param path - The field it stands in, like `shaper.family`.
+ * @param word - The word in any letter case.
+ * @returns The field's own spelling; the word as it stands when the field knows no such word or is free text.
+ */
+export function spelled(path: string, word: string): string {
+  return sameLetters(word, choicesAt(path.split('.'), schemaTree())) ?? word;
+}
+
+/**
+ * The fields that a record lacks, if that is what is wrong with it first of all.
+ * @param raw - Any value; not modified.
+ * @returns Where they would stand, in the schema's order; none when the record is of a foreign version or has
+ * a field that is not known.
+ */
+export function missingFrom(raw: unknown): readonly FieldPath[] {
+  const { error } = printRecordSchema.safeParse(raw);
+  return error === undefined
+    ? []
+    : missingIn(
+        error.issues.flatMap((issue) => innermost(issue, [])),
+        raw,
+      );
+}
+
+/**
+ * The error for fields that are missing, under the names that the user gave the others by.
+ * @param paths - Where they would stand, one or more.
+ * @param raw - The whole record.
+ * @param named - What a field is called.
+ * @returns Error `record-field` about the first of them, naming all.
+ */
+export function missingError(
+  paths: readonly FieldPath[],
+  raw: unknown,
+  named: (path: FieldPath) => string,
+): InputError {
+  return missingFields(paths, raw, schemaTree(), named);
+}
+
 type Issue = z.core.$ZodIssue;
 
-/** The problem that is told: a foreign version first, then a misspelt key (it makes others missing), then the rest. */
+/**
+ * The problem that is told: a foreign version first, then a misspelt key (it makes others missing), then all that
+ * is missing, then the rest.
+ */
 function problemOf(issues: readonly Issue[], raw: unknown): InputError {
   const all = issues.flatMap((issue) => innermost(issue, []));
-  const other = all.find((issue) => issue.path[0] === 'schema');
-  const misspelt = all.find((issue) => issue.code === 'unrecognized_keys');
-  const issue = other ?? misspelt ?? all[0];
+  const missing = missingIn(all, raw);
+  if (missing.length > 0) return missingFields(missing, raw, schemaTree());
+  const issue = all.find((one) => isForeign(one, raw)) ?? all.find(isMisspelt) ?? all[0];
   if (issue === undefined) throw new TypeError('expected a zod error with issues but received none');
-  const path = issue.path.map((part) => (typeof part === 'symbol' ? String(part) : part));
+  const path = pathOf(issue);
   if (issue.code === 'unrecognized_keys') return unknownField(path, issue.keys[0] ?? '', raw, schemaTree());
   if (issue.code === 'custom') {
     const advice: unknown = issue.params?.['advice'];
     return new InputError('record-field', issue.message, String(advice), fieldName(path));
   }
   return fieldProblem(path, raw, schemaTree());
+}
+
+function isForeign(issue: Issue, raw: unknown): boolean {
+  return issue.path[0] === 'schema' && valueAt(pathOf(issue), raw) !== undefined;
+}
+
+function isMisspelt(issue: Issue): issue is Extract<Issue, { code: 'unrecognized_keys' }> {
+  return issue.code === 'unrecognized_keys';
+}
+
+/** Where nothing stands though something must, each once; none when something else is to be told first. */
+function missingIn(all: readonly Issue[], raw: unknown): readonly FieldPath[] {
+  if (all.some((issue) => isForeign(issue, raw) || isMisspelt(issue))) return [];
+  const paths = all.filter(({ code }) => code !== 'custom').map(pathOf);
+  const missing = [...paths.filter((path) => path.length > 0), ...missingEnds(raw)].filter(
+    (path) => valueAt(path, raw) === undefined,
+  );
+  return [...new Map(missing.map((path) => [fieldName(path), path])).values()];
+}
+
+/** The ends of a linear ladder, which the schema alone does not ask for: layers or heights, two of one sort. */
+function missingEnds(raw: unknown): readonly FieldPath[] {
+  const ladder = valueAt(['ladder'], raw);
+  if (!isObject(ladder) || ladder['kind'] !== 'linear') return [];
+  const byHeight = ladder['fromMm'] !== undefined || ladder['toMm'] !== undefined;
+  const byLayer = ladder['firstLayer'] !== undefined || ladder['lastLayer'] !== undefined;
+  if (byHeight && byLayer) return [];
+  return (byHeight ? ['fromMm', 'toMm'] : ['firstLayer', 'lastLayer']).map((end) => ['ladder', end]);
+}
+
+function pathOf(issue: Issue): FieldPath {
+  return issue.path.map((part) => (typeof part === 'symbol' ? String(part) : part));
 }
 
 /** Where one of several forms is allowed, the problems of the form that was meant: the one of the right type. */
@@ -329,8 +448,12 @@ function isKeyIssue(issue: Issue): boolean {
   return issue.code === 'unrecognized_keys' || issue.code === 'too_small';
 }
 
+let tree: SchemaNode | undefined;
+
+/** Made when it is first needed: a record without problems needs none. */
 function schemaTree(): SchemaNode {
-  return z.toJSONSchema(printRecordSchema) as SchemaNode;
+  tree ??= z.toJSONSchema(printRecordSchema) as SchemaNode;
+  return tree;
 }
 
 /** The parser's codes in plain words. */

@@ -45,7 +45,84 @@ export function fieldName(path: FieldPath): string {
 }
 
 /**
- * The error for a field that is missing, of the wrong type or impossible.
+ * What a record holds somewhere.
+ * @param path - Where to look.
+ * @param raw - The whole record.
+ * @returns The value; undefined when there is none.
+ */
+export function valueAt(path: FieldPath, raw: unknown): unknown {
+  return path.reduce<unknown>(
+    (value, part) =>
+      typeof value === 'object' && value !== null
+        ? (value as Record<string | number, unknown>)[part]
+        : undefined,
+    raw,
+  );
+}
+
+/**
+ * The words that may stand in a field.
+ * @param path - Names of the field and its parents; lists are passed through without an index.
+ * @param node - JSON Schema of the record.
+ * @returns The words, of all the forms that the field may take; none for free text and numbers.
+ */
+export function choicesAt(path: readonly string[], node: SchemaNode): readonly string[] {
+  const [key, ...rest] = path;
+  const inner = [...(node.oneOf ?? []), ...(node.anyOf ?? []), ...(node.items ? [node.items] : [])];
+  const here = key === undefined ? [node.const, ...(node.enum ?? [])] : [];
+  const child = key === undefined ? undefined : node.properties?.[key];
+  return [
+    ...here.filter((word) => typeof word === 'string'),
+    ...(child === undefined ? [] : choicesAt(rest, child)),
+    ...inner.flatMap((form) => choicesAt(path, form)),
+  ];
+}
+
+/**
+ * The word among some that differs from a given one in capital and small letters at most.
+ * @param word - As given.
+ * @param choices - Words to choose from.
+ * @returns The choice in its own spelling, or undefined.
+ */
+export function sameLetters(word: string, choices: readonly string[]): string | undefined {
+  return choices.find((choice) => choice.toLowerCase() === word.toLowerCase());
+}
+
+/**
+ * The error for fields that are missing.
+ * @param paths - Where they would stand, one or more.
+ * @param raw - The whole record.
+ * @param schema - The record's JSON Schema.
+ * @param named - What a field is called. @default fieldName
+ * @returns Error `record-field` that names all of them, about the first.
+ */
+export function missingFields(
+  paths: readonly FieldPath[],
+  raw: unknown,
+  schema: SchemaNode,
+  named: (path: FieldPath) => string = fieldName,
+): InputError {
+  const nodes = paths.map((path) => nodeAt(path, raw, schema));
+  const what = nodes.length === 1 ? nodes[0]?.description : undefined;
+  return new InputError(
+    'record-field',
+    `The print record does not say ${listed(paths.map(named))}${what === undefined ? '' : ` (${what})`}.`,
+    `Add ${paths.map((path, i) => `${named(path)}: ${expectation(nodes[i] ?? {})}`).join('; ')}.`,
+    fieldName(paths[0] ?? []),
+  );
+}
+
+/**
+ * Things in one sentence.
+ * @param names - One or more.
+ * @returns For example `a, b and c`.
+ */
+export function listed(names: readonly string[]): string {
+  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1) ?? ''}`;
+}
+
+/**
+ * The error for a field that is of the wrong type or impossible.
  * @param path - Where it stands.
  * @param raw - The whole record.
  * @param schema - The record's JSON Schema.
@@ -64,19 +141,13 @@ export function fieldProblem(path: FieldPath, raw: unknown, schema: SchemaNode):
   }
   const field = fieldName(path);
   const what = node.description === undefined ? '' : ` (${node.description})`;
-  if (value === undefined) {
-    return new InputError(
-      'record-field',
-      `The print record does not say ${field}${what}.`,
-      `Add ${field}: ${expected}.`,
-      field,
-    );
-  }
+  const generic = path.filter((part) => typeof part === 'string');
+  const meant = typeof value === 'string' ? sameLetters(value, choicesAt(generic, schema)) : undefined;
   const unit = typeof value === 'number' ? otherUnit(path, value, node) : '';
   return new InputError(
     'record-field',
     `${field} is ${show(value)}${unit}; ${expected} is expected.`,
-    `Correct ${field}${what}.`,
+    meant === undefined ? `Correct ${field}${what}.` : `Write ${field} as ${show(meant)}.`,
     field,
   );
 }
@@ -111,16 +182,6 @@ export function unknownField(parent: FieldPath, key: string, raw: unknown, schem
     `The print record has a field ${field}, which is not known.`,
     near === undefined ? known : `Did you mean ${fieldName(near)}?`,
     field,
-  );
-}
-
-function valueAt(path: FieldPath, raw: unknown): unknown {
-  return path.reduce<unknown>(
-    (value, part) =>
-      typeof value === 'object' && value !== null
-        ? (value as Record<string | number, unknown>)[part]
-        : undefined,
-    raw,
   );
 }
 
@@ -173,7 +234,7 @@ function expectation(node: SchemaNode): string {
     }
     case 'string':
       if (node.format === 'date') return 'a date like "2026-03-14"';
-      return `a text of 1 to ${String(node.maxLength)} characters`;
+      return `a text of 1 to ${String(node.maxLength)} characters without control characters`;
     case 'array':
       if (node.prefixItems === undefined)
         return node.minItems === undefined ? 'a list' : `a list of ${node.minItems} or more`;

@@ -4,10 +4,13 @@ import { reportSections } from './words.js';
 /** Width of the label column. */
 const LABEL = 9;
 
+/** Thin and no-break spaces look well in a picture; in a terminal nobody can search for them or type them. */
+const FINE_SPACES = /[\u00A0\u2009\u202F]/g;
+
 /**
  * The reading as plain text for a terminal: verdict first, then why, then numbers.
  * @param reading - The reading, fresh or stored.
- * @returns Lines joined by newlines, with one at the end.
+ * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
 export function textReport(reading: Reading): string {
   const { verdict, goodFor, why, numbers, assumed, warnings, next } = reportSections(reading);
@@ -20,7 +23,7 @@ export function textReport(reading: Reading): string {
     ...labelled('note', warnings),
     ...labelled('next', next),
   ];
-  return `${lines.join('\n')}\n`;
+  return `${lines.join('\n')}\n`.replaceAll(FINE_SPACES, ' ');
 }
 
 function labelled(label: string, lines: readonly string[]): string[] {

@@ -1,8 +1,20 @@
-import { chmodSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { execFileSync } from 'node:child_process';
+import {
+  chmodSync,
+  lstatSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { readWhole, writeAll } from '../../src/cli/files.js';
+import { placeOf, readWhole, writeAll } from '../../src/cli/files.js';
 
 let folder = '';
 const at = (name: string) => join(folder, name);
@@ -61,7 +73,66 @@ describe('writing', () => {
     }
   });
 
+  test('through a link, which stays a link, to a file that is there or not yet', async () => {
+    mkdirSync(at('inner'));
+    writeFileSync(at('inner/there'), 'old');
+    symlinkSync('inner/there', at('one'));
+    symlinkSync('one', at('two'));
+    symlinkSync('inner/new', at('dangling'));
+    symlinkSync('circle', at('circle'));
+    expect(await writeAll([{ path: at('two'), data: 'a' }])).toBeUndefined();
+    expect(await writeAll([{ path: at('dangling'), data: 'b' }])).toBeUndefined();
+    expect(readFileSync(at('inner/there'), 'utf8')).toBe('a');
+    expect(readFileSync(at('inner/new'), 'utf8')).toBe('b');
+    for (const link of ['one', 'two', 'dangling']) expect(lstatSync(at(link)).isSymbolicLink()).toBe(true);
+    expect(readdirSync(at('inner')).sort()).toEqual(['new', 'there']);
+    expect(await writeAll([{ path: at('circle'), data: 'c' }])).toMatchObject({
+      detail: 'it cannot be written (ELOOP)',
+    });
+    expect(readdirSync(folder).sort()).toEqual(['circle', 'dangling', 'inner', 'one', 'two']);
+  });
+
+  test('into a pipe directly, which stays a pipe', async () => {
+    execFileSync('mkfifo', [at('pipe')]);
+    symlinkSync('pipe', at('link'));
+    for (const name of ['pipe', 'link']) {
+      const arrived = readFile(at(name), 'utf8');
+      const files = [
+        { path: at(name), data: 'through' },
+        { path: at('file'), data: 'beside' },
+      ];
+      expect(await writeAll(files)).toBeUndefined();
+      expect(await arrived).toBe('through');
+      expect(readFileSync(at('file'), 'utf8')).toBe('beside');
+    }
+    expect(lstatSync(at('pipe')).isFIFO()).toBe(true);
+    expect(readdirSync(folder).sort()).toEqual(['file', 'link', 'pipe']);
+  });
+
+  test('into a pipe only when all other files can be written', async () => {
+    execFileSync('mkfifo', [at('pipe')]);
+    const files = [
+      { path: at('pipe'), data: 'through' },
+      { path: at('none/file'), data: 'beside' },
+    ];
+    // Nobody reads: a write to the pipe would wait for ever.
+    expect(await writeAll(files)).toMatchObject({ path: at('none/file') });
+  });
+
   test('nothing to write is no problem', async () => {
     expect(await writeAll([])).toBeUndefined();
+  });
+});
+
+describe('the place of a path', () => {
+  test('is the same whatever it is written like, also when there is no file yet', async () => {
+    mkdirSync(at('inner'));
+    symlinkSync('inner', at('folder'));
+    symlinkSync('inner/new', at('dangling'));
+    const places = ['inner/new', 'folder/new', './inner/../inner/new', 'dangling'].map((name) =>
+      placeOf(`${folder}/${name}`),
+    );
+    expect(new Set(await Promise.all(places)).size).toBe(1);
+    expect(await placeOf(at('none/x'))).toBe(at('none/x'));
   });
 });

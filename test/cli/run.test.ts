@@ -54,6 +54,13 @@ describe('help', () => {
     },
   );
 
+  test('says where corners begin, whichever way the tower stands in the photo', async () => {
+    const { out } = await runCli(['measure', '--help']);
+    expect(out).toMatch(/--face begins at the top-left corner of the tower as printed and goes clockwise/);
+    expect(out).toMatch(/upside down in the photo, begin at the tower's own top-left corner/);
+    expect(out).toMatch(/--leading-corner is left or right as seen .* tower standing upright as printed/);
+  });
+
   test('of demo', async () => {
     const { exitCode, out } = await runCli(['demo', '--help']);
     expect(exitCode).toBe(0);
@@ -113,6 +120,21 @@ describe('usage', () => {
       ['measure', 'x.jpg', '--csv', 'a', '--svg', 'a'],
       /written to a\./,
       /file name/,
+    ],
+    [
+      'a PNG named as another picture',
+      ['measure', 'x.jpg', '--png', 'tower.JPG'],
+      /--png tower\.JPG would write PNG into a file that is named as JPEG\./,
+      /\.png at its end, or with nothing/,
+    ],
+    ['an SVG likewise', ['measure', 'x.jpg', '--svg', 'tower.png'], /write SVG .* as PNG\./, /\.svg/],
+    ['a table likewise', ['measure', 'x.jpg', '--csv', 'a.tiff'], /write CSV .* as TIFF\./, /\.csv/],
+    ["demo's picture likewise", ['demo', '--out', 'demo.svg'], /--out demo\.svg .* PNG .* as SVG\./, /\.png/],
+    [
+      'what would move the cursor is shown, not sent',
+      ['measure', 'x.jpg', '--frob\u001b[2J\nnext'],
+      /'--frob\\u001b\[2J\\u000anext'/,
+      /--help/,
     ],
   ])('%s', async (_, argv, message, advice) => {
     const { exitCode, out, err } = await runCli(argv);
@@ -180,6 +202,53 @@ describe('measure', () => {
     // Source: RFC 2083, signature of a PNG.
     expect([...(png.pieces[0] as Uint8Array).slice(0, 8)]).toEqual([137, 80, 78, 71, 13, 10, 26, 10]);
     expect(readdirSync(folder)).toEqual(['a.csv']);
+  });
+
+  test('a quick re-check from flags: no ladder, words in any letters, what is assumed', async () => {
+    const { facePx } = JSON.parse(readFileSync(RECORD, 'utf8')) as { facePx: readonly (readonly number[])[] };
+    const corners = facePx.map((corner) => corner.join(',')).join(' ');
+    const flags = ['--axis', 'Y', '--speed', '100', '--layer-height', '0.2', '--leading-corner', 'LEFT'];
+    const size = ['--face-width', '80', '--face-height', '50', '--face', corners];
+    const { exitCode, out, err } = await runCli(['measure', PHOTO, '--spacing-only', ...flags, ...size]);
+    expect([exitCode, err]).toEqual([0, '']);
+    // Source: truth file of the ray tracer, 37.95 Hz.
+    expect(out).toMatch(/^Axis Y {3}swings at 3[78]\.\d Hz ± /);
+    expect(out).toMatch(/accelerationMmPerS2: 4000 mm\/s², not told; .*common practice, no source/);
+  });
+
+  test('all flags that are missing are told at once', async () => {
+    const { exitCode, err } = await runCli(['measure', PHOTO, '--axis', 'Y', '--spacing-only']);
+    expect(exitCode).toBe(65);
+    const names = '--speed, --layer-height, --leading-corner, --face-width, --face-height and --face';
+    expect(err).toContain(`stillband: The flags ${names} are missing.\n`);
+    expect(err).toMatch(/\n\(record-field\)\n$/);
+  });
+
+  test('control characters of a record reach neither the terminal nor a picture', async () => {
+    const record = JSON.parse(readFileSync(RECORD, 'utf8')) as object;
+    const file = join(folder, 'evil.print.json');
+    const evil = { ...record, axis: '\u001b[2JY\u202e', ['x\u009b\u2028']: 1 };
+    for (const content of [evil, { ...record, axis: evil.axis }]) {
+      writeFileSync(file, JSON.stringify(content));
+      const { exitCode, out, err } = await runCli([
+        'measure',
+        PHOTO,
+        '--print',
+        file,
+        '--svg',
+        join(folder, 'a'),
+      ]);
+      expect([exitCode, out]).toEqual([65, '']);
+      // Source: Unicode, the line feed is the only one of these that a report needs.
+      expect(err.replaceAll('\n', '')).not.toMatch(/[\p{Cc}\p{Zl}\p{Zp}\p{Bidi_Control}]/u);
+    }
+    expect(readdirSync(folder)).toEqual(['evil.print.json']);
+  });
+
+  test('a name without an extension, or with an unknown one, is fine', async () => {
+    const files = ['--png', join(folder, 'picture'), '--svg', join(folder, 'tower.2')];
+    expect((await runCli(['measure', PHOTO, '--print', RECORD, ...files])).exitCode).toBe(3);
+    expect(readdirSync(folder).sort()).toEqual(['picture', 'tower.2']);
   });
 
   test('a flag wins over the file', async () => {

@@ -143,6 +143,42 @@ describe('formats', () => {
     });
     expect(await inspectPhoto(await grey().png().toBuffer())).not.toHaveProperty('dotsPerInch');
   });
+
+  test("a resolution tag that can be no scanner's is not read", async () => {
+    const tagged = async (density: number, IFD2: Readonly<Record<string, string>> = {}) =>
+      (
+        await inspectPhoto(
+          await picture(3).jpeg().withMetadata({ density }).withExifMerge({ IFD2 }).toBuffer(),
+        )
+      ).dotsPerInch;
+    // Scanners begin at 100, fillers are 72 and 96: common practice, no source.
+    expect([
+      await tagged(72),
+      await tagged(96),
+      await tagged(99),
+      await tagged(100),
+      await tagged(300),
+    ]).toEqual([undefined, undefined, undefined, 100, 300]);
+    // Source: CIPA DC-008 (Exif 2.3), what a camera writes (from memory).
+    for (const [tag, value] of [
+      ['FocalLength', '51/10'],
+      ['FocalLengthIn35mmFilm', '26'],
+      ['ExposureTime', '1/60'],
+      ['FNumber', '18/10'],
+      ['ISOSpeedRatings', '100'],
+      ['ShutterSpeedValue', '59/10'],
+      ['ApertureValue', '17/10'],
+    ] as const) {
+      expect(await tagged(300, { [tag]: value }), tag).toBeUndefined();
+    }
+    // A scanner has a clock.
+    expect(await tagged(300, { DateTimeOriginal: '2026:03:14 18:02:11' })).toBe(300);
+  });
+
+  test.each(PHOTO_NAMES)('%s has a tag, but is no scan', async (name) => {
+    expect((await sharp(photoBytes(name)).metadata()).density).toBe(72);
+    expect((await inspectPhoto(photoBytes(name))).dotsPerInch).toBeUndefined();
+  });
 });
 
 describe('orientation', () => {

@@ -20,6 +20,38 @@ export const DEMO_RECORD = {
   knownPitchesMm: [2],
 };
 
+/** The demo record, typed on a command line. */
+export const DEMO_FLAGS = {
+  machine: 'north bench 3',
+  printedOn: '2026-03-14',
+  material: 'white, satin',
+  title: 'after new belts',
+  axis: 'Y',
+  speed: '110',
+  acceleration: '6000',
+  cornerSpeed: '6',
+  layerHeight: '0.2',
+  layers: '320',
+  seam: 'other-face',
+  direction: 'same',
+  faceWidth: '84',
+  faceHeight: '64',
+  faceBottom: '0',
+  leadingCorner: 'left',
+  shaper: 'ZV',
+  damping: '0.08',
+  hzMeans: 'natural',
+  alongWall: 'as-ladder',
+  ladder: 'linear',
+  fromHz: '18',
+  toHz: '66',
+  firstLayer: '4',
+  lastLayer: '319',
+  reference: 'id1-card',
+  behindFace: '0',
+  knownPitches: '2',
+};
+
 /** The least that a record must say. */
 export const SHORT_RECORD = {
   schema: 'stillband/print-record@1',

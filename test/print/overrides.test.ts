@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { applyOverrides, optionName, readPrintRecord, RECORD_FLAGS } from '../../src/print/overrides.js';
-import { DEMO_RECORD, SHORT_RECORD } from './exampleRecords.js';
+import { applyOverrides, optionName, RECORD_FLAGS } from '../../src/print/overrides.js';
+import { readPrintRecord } from '../../src/print/readPrintRecord.js';
+import { DEMO_FLAGS, DEMO_RECORD, SHORT_RECORD } from './exampleRecords.js';
 import { syncInputErrorOf } from '../helpers/thrown.js';
 
 interface SchemaNode {
@@ -78,38 +79,6 @@ describe('the table of flags', () => {
   });
 });
 
-/** The demo record, typed on a command line. */
-const DEMO_FLAGS = {
-  machine: 'north bench 3',
-  printedOn: '2026-03-14',
-  material: 'white, satin',
-  title: 'after new belts',
-  axis: 'Y',
-  speed: '110',
-  acceleration: '6000',
-  cornerSpeed: '6',
-  layerHeight: '0.2',
-  layers: '320',
-  seam: 'other-face',
-  direction: 'same',
-  faceWidth: '84',
-  faceHeight: '64',
-  faceBottom: '0',
-  leadingCorner: 'left',
-  shaper: 'ZV',
-  damping: '0.08',
-  hzMeans: 'natural',
-  alongWall: 'as-ladder',
-  ladder: 'linear',
-  fromHz: '18',
-  toHz: '66',
-  firstLayer: '4',
-  lastLayer: '319',
-  reference: 'id1-card',
-  behindFace: '0',
-  knownPitches: '2',
-};
-
 describe('a record from flags', () => {
   test('alone is the same as from a file', () => {
     expect(readPrintRecord(undefined, DEMO_FLAGS)).toEqual(DEMO_RECORD);
@@ -174,6 +143,35 @@ describe('a record from flags', () => {
   });
 });
 
+describe('words of flags', () => {
+  test('are read in capital and small letters alike, free text as it stands', () => {
+    const record = readPrintRecord(JSON.stringify(DEMO_RECORD), {
+      axis: 'yLeft',
+      seam: 'THIS-FACE',
+      direction: 'Alternates',
+      leadingCorner: 'Right',
+      shaper: '2-hump ei',
+      hzMeans: 'Damped',
+      alongWall: '40,zvd,0.1',
+      ladder: 'FIXED',
+      hz: '40',
+      reference: 'Face,Marker-Card',
+    });
+    expect(record).toMatchObject({
+      axis: 'yLeft',
+      seam: 'this-face',
+      direction: 'alternates',
+      face: { leadingCorner: 'right' },
+      shaper: { family: '2-hump EI', hzMeans: 'damped', alongWall: { family: 'ZVD' } },
+      ladder: { kind: 'fixed', hz: 40 },
+      reference: [{ kind: 'face' }, { kind: 'marker-card' }],
+    });
+    const alongWall = readPrintRecord(JSON.stringify(DEMO_RECORD), { alongWall: 'As-Ladder' }).shaper
+      ?.alongWall;
+    expect(alongWall).toBe('as-ladder');
+  });
+});
+
 describe('the ladder', () => {
   const ladderOf = (given: Record<string, string>, record: object = DEMO_RECORD) =>
     readPrintRecord(JSON.stringify(record), given).ladder;
@@ -214,7 +212,9 @@ describe('the ladder', () => {
   });
 
   test('of a proof print', () => {
-    const record = readPrintRecord(JSON.stringify(SHORT_RECORD), {
+    const record = readPrintRecord(JSON.stringify(DEMO_RECORD), {
+      ladder: 'fixed',
+      hz: '40',
       accelerationBands: '0-10:2000,10-20:4000',
     });
     expect(record.accelerationLadder?.bands[1]).toEqual({ fromMm: 10, toMm: 20, mmPerS2: 4000 });

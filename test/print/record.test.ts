@@ -275,6 +275,72 @@ describe('fields that are missing or impossible', () => {
     expect(problemAt(path, value)).toMatchObject({ code: 'record-field', field });
   });
 
+  test('all that is missing is told at once, in the order of the schema', () => {
+    const error = problem({ schema: 'stillband/print-record@1', layerHeightMm: -1, face: {} });
+    expect(error).toMatchObject({ code: 'record-field', field: 'axis' });
+    expect(error.message).toBe(
+      'The print record does not say axis, speedMmPerS, face.leadingCorner and ladder.',
+    );
+    expect(error.advice).toMatch(
+      /^Add axis: a text .*; speedMmPerS: a number from 5 to 1000; .*ladder: .*\.$/,
+    );
+    expectPlain(error);
+    const ends = problemAt('ladder', { kind: 'linear', fromHz: 18 }).message;
+    expect(ends).toBe('The print record does not say ladder.toHz, ladder.firstLayer and ladder.lastLayer.');
+    const inMm = problemAt('ladder', { kind: 'linear', toMm: 18 }).message;
+    expect(inMm).toBe('The print record does not say ladder.fromHz, ladder.toHz and ladder.fromMm.');
+  });
+
+  test.each([
+    ['seam', 'Other-Face', '"other-face"'],
+    ['face.leadingCorner', 'LEFT', '"left"'],
+    ['shaper.family', 'zvd', '"ZVD"'],
+    ['shaper.alongWall', 'OFF', '"off"'],
+    ['ladder.kind', 'Linear', '"linear"'],
+    ['reference.kind', 'ID1-card', '"id1-card"'],
+  ])('%s %j: a word in other letters is refused, its spelling named', (path, value, spelling) => {
+    const error = problemAt(path, value);
+    expect(error).toMatchObject({ code: 'record-field', field: path });
+    expect(error.advice).toBe(`Write ${path} as ${spelling}.`);
+  });
+
+  const TEXTS = ['machine', 'material', 'title', 'axis', 'photoOf', 'notes'];
+  /** The beginning and the end of the basic plane, where characters are that print nothing. */
+  const CHARACTERS = Array.from({ length: 0x10000 }, (_, i) => i)
+    .filter((i) => i < 0x3000 || i >= 0xfe00)
+    .map((i) => String.fromCharCode(i));
+  test.each(TEXTS)('%s: what moves the cursor or turns the text is refused, all else is not', (path) => {
+    const refused = CHARACTERS.filter(
+      (character) => !printRecordSchema.safeParse({ ...DEMO_RECORD, [path]: `a${character}b` }).success,
+    );
+    // Source: Unicode by way of the engine's own tables; XML 1.0 for the last two.
+    const wanted = CHARACTERS.filter((character) =>
+      /[\p{Cc}\p{Zl}\p{Zp}\p{Bidi_Control}\uFFFE\uFFFF]/u.test(character),
+    ).filter((character) => path !== 'notes' || !'\t\n'.includes(character));
+    expect(refused).toEqual(wanted);
+  });
+
+  test('is told by its field; notes may hold tabs and line breaks of every system', () => {
+    const error = problemAt('title', 'new\u202ebelts');
+    expect(error).toMatchObject({ code: 'record-field', field: 'title' });
+    expect(error.message).toMatch(/a text of 1 to 200 characters without control characters is expected\.$/);
+    const notes = 'first\n\tsecond\r\nthird';
+    expect(checkPrintRecord({ ...DEMO_RECORD, notes }).notes).toBe(notes);
+    expect(problemAt('notes', 'over\rwritten').field).toBe('notes');
+    // Letters that join others, and pairs of them, are text: U+200D, emoji, Hebrew.
+    const title = '👩\u200d🔧 אבג';
+    expect(checkPrintRecord({ ...DEMO_RECORD, title }).title).toBe(title);
+  });
+
+  test('a ladder is not missing where only the spacing is wanted', () => {
+    const rest = changed(DEMO_RECORD, 'ladder', undefined);
+    const text = JSON.stringify(rest);
+    expect(parsePrintRecord(text, { spacingOnly: true })).toEqual({ ...rest, ladder: { kind: 'off' } });
+    expect(syncInputErrorOf(() => parsePrintRecord(text)).field).toBe('ladder');
+    // One that is told stays.
+    expect(parsePrintRecord(JSON.stringify(DEMO_RECORD), { spacingOnly: true })).toEqual(DEMO_RECORD);
+  });
+
   test('a record of another version', () => {
     const error = problemAt('schema', 'stillband/print-record@2');
     expect(error.message).toMatch(/print-record@2"; "stillband\/print-record@1" is expected/);

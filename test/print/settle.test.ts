@@ -111,11 +111,11 @@ describe('what is told', () => {
 
 describe('what is not told', () => {
   test('is assumed, with unit and reason', () => {
-    // A damping of 0.15, 3000 mm/s² and 5 mm/s: common practice, no source.
+    // A damping of 0.15: DESIGN 3. 4000 mm/s² and 7 mm/s are the project's own choice: common practice, no source.
     const { settings, assumptions } = settle(SHORT_RECORD);
     expect(assumptions.map(({ field, value }) => [field, value])).toEqual([
-      ['accelerationMmPerS2', '3000 mm/s²'],
-      ['cornerSpeedMmPerS', '5 mm/s'],
+      ['accelerationMmPerS2', '4000 mm/s²'],
+      ['cornerSpeedMmPerS', '7 mm/s'],
       ['shaper.family', 'ZV'],
       ['shaper.dampingRatio', '0.15'],
       ['shaper.hzMeans', 'natural'],
@@ -123,8 +123,8 @@ describe('what is not told', () => {
     ]);
     for (const { why } of assumptions) expect(why).toMatch(/^not told; \S/);
     expect(settings).toMatchObject({
-      accelerationMmPerS2: 3000,
-      cornerSpeedMmPerS: 5,
+      accelerationMmPerS2: 4000,
+      cornerSpeedMmPerS: 7,
       shaper: { family: 'ZV', dampingRatio: 0.15, hzMeans: 'natural' },
       alongWall: 'as-ladder',
       seam: 'other-face',
@@ -138,6 +138,12 @@ describe('what is not told', () => {
       bottomMm: 0,
       leadingCorner: 'right',
     });
+  });
+
+  test('a corner speed that is assumed stays below a low print speed, as a told one must', () => {
+    const { settings, assumptions } = settle({ ...SHORT_RECORD, speedMmPerS: 5 });
+    expect(settings.cornerSpeedMmPerS).toBe(2.5);
+    expect(assumptions.find(({ field }) => field === 'cornerSpeedMmPerS')?.value).toBe('2.5 mm/s');
   });
 
   test('a told field is no longer assumed', () => {

@@ -76,6 +76,11 @@ describe.each(ALL)('%s', (name, make) => {
     expect(text).toMatch(/[^\n]\n$/);
   });
 
+  test('has plain spaces only, so that it can be searched and copied', () => {
+    // Source: Unicode, general category Zs (space separators); of them only U+0020 is typed.
+    expect(text.match(/\p{Zs}/gu)!.filter((space) => space !== ' ')).toEqual([]);
+  });
+
   test('is the same after storage', () => {
     expect(textReport(JSON.parse(JSON.stringify(reading)) as Reading)).toBe(text);
   });

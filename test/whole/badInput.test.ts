@@ -39,6 +39,7 @@ beforeAll(() => {
     'null.print.json': JSON.stringify({ ...record, speedMmPerS: NaN }),
     'twice.print.json': recordText.replace('"ladder"', '"ladder": {"kind": "off"}, "ladder"'),
     'list.print.json': JSON.stringify({ ...record, ladder: [{ kind: 'off' }, { kind: 'fixed', hz: 40 }] }),
+    'loud.print.json': JSON.stringify({ ...record, seam: 'Other-Face' }),
     'no-corners.print.json': JSON.stringify({ ...record, facePx: undefined }),
   };
   for (const [name, content] of Object.entries(files)) writeFileSync(at(name), content);
@@ -107,8 +108,30 @@ const CASES: readonly Case[] = [
   bad('NaN in the file', withRecord('nan.print.json'), 65, 'record-not-json', /line \d+, column \d+/),
   bad('NaN written as null', withRecord('null.print.json'), 65, 'record-field', /speedMmPerS/),
   bad('NaN as a flag', withFlags('--speed', 'NaN'), 64, 'usage', /--speed.*NaN/),
+  bad(
+    'a word in other letters in the file',
+    withRecord('loud.print.json'),
+    65,
+    'record-field',
+    /seam.*"Other/,
+  ),
+  bad(
+    'an escape in a text',
+    withFlags('--title', 'a\u001b[2J'),
+    65,
+    'record-field',
+    /title \(--title\).*control/,
+  ),
+  bad(
+    'flags missing',
+    () => [PHOTO, '--axis', 'Y'],
+    65,
+    'record-field',
+    /--speed, .* and --face are missing/,
+  ),
   bad('two ladders', withRecord('twice.print.json'), 65, 'record-duplicate-field', /ladder twice/),
   bad('a list of ladders', withRecord('list.print.json'), 65, 'record-duplicate-field', /list/),
+  bad("a photo's filler for a resolution", withFlags('--reference', 'dpi'), 65, 'record-field', /a scan's/),
   bad('an unknown flag', withFlags('--frob'), 64, 'usage', /--frob/),
   bad('nothing told of the print', () => [PHOTO], 64, 'usage', /Nothing is told/),
 ];

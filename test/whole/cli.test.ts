@@ -1,11 +1,21 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { execFile, execFileSync, spawnSync } from 'node:child_process';
+import {
+  lstatSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { parseReading } from '../../src/reading/schema.js';
 import { measured, photoPath, photoRecord } from '../helpers/measured.js';
-import { runTool } from '../helpers/runTool.js';
+import { BIN, runTool } from '../helpers/runTool.js';
 
 const PHOTO = photoPath('white-card.jpg');
 const RECORD = photoPath('white-card.print.json');
@@ -114,10 +124,57 @@ describe('measure', () => {
     expect(parseReading(byFlags.stdout)).toEqual((await measured('white-card')).reading);
   });
 
+  test('writes through links and into pipes', async () => {
+    symlinkSync('table.csv', at('link.csv'));
+    execFileSync('mkfifo', [at('pipe.png')]);
+    const arrived = readFile(at('pipe.png'));
+    const files = ['--csv', at('link.csv'), '--png', at('pipe.png')];
+    expect((await runTool(['measure', PHOTO, '--print', RECORD, ...files])).exitCode).toBe(0);
+    expect((await sharp(await arrived).metadata()).format).toBe('png');
+    expect(readFileSync(at('table.csv'), 'utf8')).toMatch(/^height_mm,/);
+    expect(lstatSync(at('link.csv')).isSymbolicLink()).toBe(true);
+    expect(lstatSync(at('pipe.png')).isFIFO()).toBe(true);
+    expect(readdirSync(folder).sort()).toEqual(['link.csv', 'pipe.png', 'table.csv']);
+  });
+
+  test('standard output under the name of its device is taken for what it is', async () => {
+    const run = await runTool(['measure', PHOTO, '--print', RECORD, '--csv', '/dev/stdout']);
+    expect(run.exitCode).toBe(0);
+    expect(run.stdout).toMatch(/^height_mm,/);
+    expect(run.stdout).not.toContain('Axis');
+  });
+
+  test('standard output that takes nothing is told without a stack trace', () => {
+    // Linux's device that is always full.
+    const script = '"$0" "$1" measure "$2" --print "$3" > /dev/full';
+    const run = spawnSync('bash', ['-c', script, process.execPath, BIN, PHOTO, RECORD], { encoding: 'utf8' });
+    expect(run.status).toBe(73);
+    expect(run.stderr).toMatch(/^stillband: The result cannot be written to standard output \(ENOSPC\)\.\n/);
+    expect(run.stderr).toMatch(/\(cannot-write\)\n$/);
+    expect(run.stderr).not.toMatch(/^\s+at /m);
+  });
+
+  test('an error of the inside is told without a stack trace, as JSON when that was asked for', async () => {
+    // Breaks something that the measuring stands on.
+    writeFileSync(at('break.mjs'), "Float64Array.from = () => { throw new TypeError('planted\\nbelow'); };");
+    const broken = { nodeArgs: ['--import', at('break.mjs')] };
+    const args = ['measure', PHOTO, '--print', RECORD];
+    const told = await runTool(args, broken);
+    expect({ exitCode: told.exitCode, stdout: told.stdout }).toEqual({ exitCode: 70, stdout: '' });
+    const lines = told.stderr.split('\n');
+    expect(lines).toHaveLength(4);
+    expect(lines[0]).toBe('stillband: Something went wrong inside: planted.');
+    expect(lines[1]).toMatch(/report it/);
+    expect(lines[2]).toBe('(internal)');
+    const json = await runTool([...args, '--json'], broken);
+    expect({ exitCode: json.exitCode, stderr: json.stderr }).toEqual({ exitCode: 70, stderr: '' });
+    expect(JSON.parse(json.stdout)).toEqual({
+      error: { code: 'internal', message: 'Something went wrong inside: planted.', advice: lines[1] },
+    });
+  });
+
   test('a pipe that is closed early is no error', async () => {
     // `head` in a shell: the reader leaves after the first line.
-    const { execFile } = await import('node:child_process');
-    const { BIN } = await import('../helpers/runTool.js');
     const script = '"$0" "$@" --json | head -n 1; exit "${PIPESTATUS[0]}"';
     const args = ['-c', script, process.execPath, BIN, 'measure', PHOTO, '--print', RECORD];
     const run = await new Promise<{ code: unknown; stdout: string; stderr: string }>((resolve) => {

@@ -4,6 +4,8 @@ import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { promisify } from 'node:util';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { expectClose } from '../helpers/closeTo.js';
+import { measured, photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
 
 const run = promisify(execFile);
 const root = resolve(import.meta.dirname, '../..');
@@ -72,6 +74,28 @@ describe('README', () => {
   it('says that accuracy comes from drawn and ray-traced faces', () => {
     expect(readme).toMatch(/drawn and ray-traced faces/);
     expect(readme).toMatch(/Real prints have not been measured yet/);
+  });
+});
+
+describe('testimages/README.md', () => {
+  const told = readFileSync(join(root, 'testimages/README.md'), 'utf8');
+
+  it.each(PHOTO_NAMES)('says of %s what the tool says', async (name) => {
+    const { reading } = await measured(name);
+    const [, refused, reason] = /`([\w-]+)` is refused as `([\w-]+)`/.exec(told)!;
+    const { proposal } = reading;
+    if (proposal.state === 'refused') expect([name, proposal.reason]).toEqual([refused, reason]);
+    else {
+      expect(name).not.toBe(refused);
+      const truth = photoTruth(name).null!.best_fs_hz;
+      const within = Number(/proposed within ([\d.]+) Hz of the truth/.exec(told)![1]);
+      expectClose((proposal as { frequencyHz: { value: number } }).frequencyHz.value, truth, {
+        abs: within,
+        why: 'as the text says; truth of the ray tracer',
+      });
+    }
+    const warned = /`([\w-]+)` shows\s+fewer than 40 px per ripple/.exec(told)![1];
+    expect(reading.warnings.some(({ code }) => code === 'few-px-per-ripple')).toBe(name === warned);
   });
 });
 
