@@ -3,7 +3,7 @@
  * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
  *
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
- *   times their joint uncertainty.
+ *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°.
  * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz).
  * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5, or a wall too short to tell.
  * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
