@@ -10,7 +10,9 @@ export interface BudgetLine {
   readonly cause:
     | 'scatter-null'
     | 'scatter-spacing'
-    | 'scale'
+    | 'scale-along-wall'
+    | 'scale-along-height'
+    | 'scale-from-reference'
     | 'speed'
     | 'layer-rounding'
     | 'layer-origin'

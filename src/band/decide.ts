@@ -1,7 +1,7 @@
 import { combineSd, interval95, relativeU95, type Estimate, type Interval } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
-import { SCALE_CONFLICT, scaleConflict } from '../face/scales.js';
+import { faceConflict } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { residualFactor } from '../physics/residual.js';
 import { naturalHz } from '../physics/oscillator.js';
@@ -199,7 +199,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
     spacingCheck: { state: 'not-measurable', spacingMm: { value: spacing, sd: spacingSd }, frequencyHz },
     budget: [],
   };
-  const conflict = scaleConflict(geometry.scales);
+  const conflict = faceConflict(geometry);
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
@@ -208,9 +208,9 @@ function decideOnEvidence(evidence: Evidence): Decision {
     [
       'scales-disagree',
       conflict !== undefined,
-      'relative difference of the scales',
-      conflict ?? 0,
-      SCALE_CONFLICT,
+      conflict?.quantity ?? '',
+      conflict?.value ?? 0,
+      conflict?.limit ?? 0,
     ],
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
     [
@@ -505,6 +505,11 @@ function makeBudget(
   const heights = ladderHeightsAt(settings.ladder, fit.nullHz);
   const heightMm = heights[0]?.value ?? geometry.bottomMm;
   const slope = ladderSlopeHzPerMm(settings.ladder, heightMm);
+  const perHeightShare = slope * (heightMm - geometry.bottomMm);
+  // What a reference gives both of is one cause of its own.
+  const { lengthRelativeSd, heightRelativeSd, sharedRelativeSd } = geometry;
+  const wallShare = Math.sqrt(lengthRelativeSd ** 2 - sharedRelativeSd ** 2);
+  const heightShare = Math.sqrt(heightRelativeSd ** 2 - sharedRelativeSd ** 2);
   const lines: BudgetLine[] = [
     { cause: 'scatter-null', type: 'A', nullHz: fit.nullSdHz, spacingHz: 0 },
     {
@@ -514,14 +519,12 @@ function makeBudget(
       spacingHz: (expectedHz * ripples.frequencyHz.sd) / ripples.frequencyHz.value,
     },
     {
-      cause: 'scale',
+      cause: 'scale-along-wall',
       type: 'B',
-      nullHz: combineSd(
-        slope * (heightMm - geometry.bottomMm) * geometry.lengthRelativeSd,
-        perShare * geometry.lengthRelativeSd,
-      ),
-      spacingHz: expectedHz * geometry.lengthRelativeSd,
+      nullHz: perShare * wallShare,
+      spacingHz: expectedHz * wallShare,
     },
+    { cause: 'scale-along-height', type: 'B', nullHz: perHeightShare * heightShare, spacingHz: 0 },
     {
       cause: 'speed',
       type: 'B',
@@ -536,6 +539,15 @@ function makeBudget(
     },
     { cause: 'layer-origin', type: 'B', nullHz: slope * geometry.bottomSdMm, spacingHz: 0 },
   ];
+  if (sharedRelativeSd > 0) {
+    // Signed like a speed that is told too high: lengths told too short, and heights too low.
+    lines.push({
+      cause: 'scale-from-reference',
+      type: 'B',
+      nullHz: (perShare - perHeightShare) * sharedRelativeSd,
+      spacingHz: expectedHz * sharedRelativeSd,
+    });
+  }
   if (evidence.assumed.has('shaper.dampingRatio')) {
     const zeta = settings.shaper.dampingRatio;
     const shaperWith = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });

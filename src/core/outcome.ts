@@ -3,7 +3,7 @@
  * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
  *
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
- *   times their joint uncertainty.
+ *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°.
  * - `glare`: more than 30 % of the face is at the brightest code; or more than 5 %, where nothing can be proposed
  *   for any reason that burnt-out light would bring about.
  * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz).

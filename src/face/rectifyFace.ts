@@ -1,7 +1,7 @@
 import { InputError } from '../core/errors.js';
-import { combineSd } from '../core/estimate.js';
+import { combineSd, type Estimate } from '../core/estimate.js';
 import type { CornersPx, GreyImage, PointPx } from '../core/image.js';
-import { MM_PER_INCH, type Mm, type Px } from '../core/units.js';
+import type { Mm, Px } from '../core/units.js';
 import {
   applyHomography,
   homographyFromPoints,
@@ -12,9 +12,12 @@ import { poseOfPlane, type PlanePose } from '../imaging/pose.js';
 import { linearLut } from '../imaging/tone.js';
 import { rectify } from '../imaging/warp.js';
 import { decodeRegion, type PhotoInfo, type RegionPx } from '../photo/decode.js';
-import type { PrintReference, PrintSettings } from '../print/settle.js';
+import type { PrintSettings } from '../print/settle.js';
+import { believeCamera, FOCAL_RELATIVE_SD } from './camera.js';
 import { checkCorners } from './corners.js';
-import { COMMANDED_SIZE_RELATIVE_SD, physicalScales, type Scale } from './scales.js';
+import { faceSize, type FaceSize } from './faceSize.js';
+import { COMMANDED_SIZE_RELATIVE_SD, referenceScales, type Scale } from './scales.js';
+import { shapeOfCorners, type CornerShape } from './shape.js';
 
 /** Where the face is in the photo and how large it is, before its pixels are decoded. */
 export interface FaceGeometry {
@@ -35,6 +38,14 @@ export interface FaceGeometry {
   readonly scales: readonly Scale[];
   /** Relative standard uncertainty of commanded lengths along the wall near the leading corner, where the ripples are. */
   readonly lengthRelativeSd: number;
+  /** Relative standard uncertainty of commanded heights above the lower edge. */
+  readonly heightRelativeSd: number;
+  /** The part of both that a reference gives which the size is taken from: it moves lengths and heights alike. */
+  readonly sharedRelativeSd: number;
+  /** Height ÷ width that the corners show, for each told one; absent when the size is not told in full. */
+  readonly aspect?: Estimate;
+  /** By how much the corners' angle at the top left is more than a right one, radians. */
+  readonly skewRad: Estimate;
   /** Standard uncertainty of the height of the lower edge, mm. */
   readonly bottomSdMm: Mm;
   /** Absent when the photo does not say its focal length. */
@@ -59,19 +70,15 @@ const GIVEN_CORNER_SD_PX = 2;
 
 /**
  * The printed outline lies within 0.3 mm of the commanded box (first layer, rounded edges): half of that
- * as a standard uncertainty of where the lower edge is.
+ * as a standard uncertainty of where an edge is.
  */
-const BOTTOM_EDGE_SD_MM = 0.15;
+const EDGE_SD_MM = 0.15;
 
 /** Brightness from which a pixel counts as clipped, linear light. */
 const CLIPPED_LIGHT = 0.995;
 
 /** Margin decoded around the face, px: the cubic kernel reaches two px beyond it. */
 const MARGIN_PX = 4;
-
-/** Two focal-length conventions are 4 % apart and the tag is a rounded integer: REFERENCES on Exif 0xA405. */
-const FOCAL_RELATIVE_SD = 0.04;
-const FILM_DIAGONAL_MM = 43.2666;
 
 /**
  * Works out the face's geometry from its four corners and its size.
@@ -95,7 +102,22 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
   const [topLeft, topRight, bottomRight, bottomLeft] = cornersPx;
   const faceWidthPx = (lengthPx(topLeft, topRight) + lengthPx(bottomLeft, bottomRight)) / 2;
   const faceHeightPx = (lengthPx(topLeft, bottomLeft) + lengthPx(topRight, bottomRight)) / 2;
-  const { widthMm, heightMm } = faceSize(settings, info, faceWidthPx, faceHeightPx);
+  const camera = believeCamera(info);
+  const shapeWith = (cornerSdPx: Px) => shapeOfCorners(cornersPx, cornerSdPx, camera);
+  const sizeBy = (shape: () => CornerShape) =>
+    faceSize(settings.face, settings.references, {
+      cornersPx,
+      clickSdPx: GIVEN_CORNER_SD_PX,
+      faceWidthPx,
+      tagDotsPerInch: info.dotsPerInch,
+      shape,
+    });
+  // An edge of the outline that is off moves both its corners; where they count one by one, each is √2 as far off.
+  const outlinePx =
+    (Math.SQRT2 * EDGE_SD_MM * faceWidthPx) / sizeBy(() => shapeWith(GIVEN_CORNER_SD_PX)).widthMm;
+  const shape = shapeWith(combineSd(GIVEN_CORNER_SD_PX, outlinePx));
+  const size = sizeBy(() => shape);
+  const { widthMm, heightMm, sharedRelativeSd } = size;
 
   const mirrored = settings.face.leadingCorner === 'right';
   const ordered = mirrored ? [topRight, topLeft, bottomLeft, bottomRight] : cornersPx;
@@ -106,22 +128,24 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
   // A wrong height of one end tilts the plane: to first order the scale at that end errs by the difference of
   // the two heights' relative errors, while the length of the whole wall does not.
   const tiltSd = (2 * GIVEN_CORNER_SD_PX) / faceHeightPx;
+  const ownWidthSd = combineSd(COMMANDED_SIZE_RELATIVE_SD, edgeSd, size.widthRelativeSd);
   const scales: Scale[] = [
     {
       kind: 'face',
       class: 'commanded',
-      perCommanded: { value: 1, sd: combineSd(COMMANDED_SIZE_RELATIVE_SD, edgeSd) },
+      perCommanded: { value: 1, sd: combineSd(ownWidthSd, sharedRelativeSd) },
     },
-    ...physicalScales(
+    ...referenceScales(
       settings.references,
       invertHomography(mmToPx),
       faceWidthPx,
-      widthMm,
+      size,
       GIVEN_CORNER_SD_PX,
       info.dotsPerInch,
     ),
   ];
-  const focalPx = focalLengthPx(info);
+  const endSd = (Math.SQRT2 * GIVEN_CORNER_SD_PX) / (heightMm * middle.alongY);
+  const told = settings.face.widthMm !== undefined && settings.face.heightMm !== undefined;
   return {
     cornersPx,
     cornerSdPx: GIVEN_CORNER_SD_PX,
@@ -132,9 +156,15 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
     pxPerMm: { alongWall: middle.alongX, alongHeight: middle.alongY },
     mirrored,
     scales,
-    lengthRelativeSd: combineSd(COMMANDED_SIZE_RELATIVE_SD, edgeSd, tiltSd),
-    bottomSdMm: combineSd(BOTTOM_EDGE_SD_MM, GIVEN_CORNER_SD_PX / middle.alongY),
-    ...(focalPx === undefined ? {} : { pose: poseWithSd(mmToPx, focalPx, info, widthMm, heightMm) }),
+    lengthRelativeSd: combineSd(ownWidthSd, tiltSd, sharedRelativeSd),
+    heightRelativeSd: combineSd(COMMANDED_SIZE_RELATIVE_SD, endSd, size.heightRelativeSd, sharedRelativeSd),
+    sharedRelativeSd,
+    ...(told ? { aspect: aspectOf(shape, size) } : {}),
+    skewRad: shape.skewRad,
+    bottomSdMm: combineSd(EDGE_SD_MM, GIVEN_CORNER_SD_PX / middle.alongY),
+    ...(camera.taggedFocalPx === undefined
+      ? {}
+      : { pose: poseWithSd(mmToPx, camera.taggedFocalPx, camera.centrePx, widthMm, heightMm) }),
   };
 }
 
@@ -171,60 +201,22 @@ export async function rectifyFace(bytes: Uint8Array, info: PhotoInfo, geometry: 
   };
 }
 
-/** Commanded size from the record; where it is silent, the size that a physical reference shows. */
-function faceSize(
-  settings: PrintSettings,
-  info: PhotoInfo,
-  faceWidthPx: Px,
-  faceHeightPx: Px,
-): { widthMm: Mm; heightMm: Mm } {
-  const { widthMm, heightMm } = settings.face;
-  if (widthMm !== undefined && heightMm !== undefined) return { widthMm, heightMm };
-  const mmPerPx = physicalMmPerPx(settings.references, info.dotsPerInch);
-  if (mmPerPx === undefined) {
-    const field = widthMm === undefined ? 'face.widthMm' : 'face.heightMm';
-    throw new InputError(
-      'record-field',
-      `The print record does not say ${field}, and nothing else in it tells the photo's scale.`,
-      "Add the face's size as it was sliced, in mm, or two points with a known distance (--two-points).",
-      field,
-    );
-  }
-  return { widthMm: widthMm ?? faceWidthPx * mmPerPx, heightMm: heightMm ?? faceHeightPx * mmPerPx };
-}
-
-/** Mean scale of the face's plane by a reference that needs no face size. */
-function physicalMmPerPx(
-  references: readonly PrintReference[],
-  tagDotsPerInch: number | undefined,
-): number | undefined {
-  for (const reference of references) {
-    if (reference.kind === 'two-points') return reference.distanceMm / lengthPx(reference.aPx, reference.bPx);
-    const dotsPerInch = reference.kind === 'dpi' ? (reference.dotsPerInch ?? tagDotsPerInch) : undefined;
-    if (dotsPerInch !== undefined) return MM_PER_INCH / dotsPerInch;
-  }
-  return undefined;
+/** The corners' height ÷ width for each told one; the outline's own shape is known as well as its size. */
+function aspectOf({ heightPerWidth }: CornerShape, { widthMm, heightMm }: FaceSize): Estimate {
+  const value = (heightPerWidth.value * widthMm) / heightMm;
+  const sd = value * combineSd(heightPerWidth.sd / heightPerWidth.value, COMMANDED_SIZE_RELATIVE_SD);
+  return { value, sd };
 }
 
 function poseWithSd(
   mmToPx: Float64Array,
   focalPx: Px,
-  info: PhotoInfo,
+  centrePx: readonly [Px, Px],
   widthMm: Mm,
   heightMm: Mm,
 ): PlanePose & { distanceSdMm: Mm } {
-  const centre = [info.widthPx / 2, info.heightPx / 2] as const;
-  const pose = poseOfPlane(mmToPx, focalPx, centre, [widthMm / 2, heightMm / 2]);
+  const pose = poseOfPlane(mmToPx, focalPx, centrePx, [widthMm / 2, heightMm / 2]);
   return { ...pose, distanceSdMm: FOCAL_RELATIVE_SD * pose.distanceMm };
-}
-
-/**
- * Focal length in px by equal diagonal angle.
- * @see CIPA DCG-001, as quoted in the project's references: f_px = f35 · diagonal px / 43.2666 mm.
- */
-function focalLengthPx(info: PhotoInfo): Px | undefined {
-  const f35 = info.capture.focalLength35Mm;
-  return f35 === undefined ? undefined : (f35 * Math.hypot(info.widthPx, info.heightPx)) / FILM_DIAGONAL_MM;
 }
 
 /** Corners of an upright box, clockwise from the top left. */

@@ -24,11 +24,7 @@ export function poseOfPlane(
   centrePx: readonly [Px, Px],
   pointMm: readonly [Mm, Mm],
 ): PlanePose {
-  const column = (j: number): [number, number, number] => {
-    const w = mmToPx[6 + j]!;
-    return [(mmToPx[j]! - centrePx[0] * w) / focalPx, (mmToPx[3 + j]! - centrePx[1] * w) / focalPx, w];
-  };
-  const [r1, r2, t] = [column(0), column(1), column(2)];
+  const { alongX: r1, alongY: r2, origin: t } = planeAxes(mmToPx, focalPx, centrePx);
   const scale = (Math.hypot(...r1) + Math.hypot(...r2)) / 2;
   const point = [0, 1, 2].map((i) => (r1[i]! * pointMm[0] + r2[i]! * pointMm[1] + t[i]!) / scale);
   const normal = [
@@ -40,4 +36,26 @@ export function poseOfPlane(
   const along = normal.reduce((sum, n, i) => sum + n * point[i]!, 0);
   const cosine = Math.abs(along) / (Math.hypot(...normal) * distanceMm);
   return { obliquityRad: Math.acos(Math.min(1, cosine)), distanceMm };
+}
+
+type Vector = readonly [number, number, number];
+
+/**
+ * Axes and origin of a plane in the frame of a camera with square pixels, up to one common factor.
+ * @param planeToPx - Homography from plane units to px, 3 × 3 row-major.
+ * @param focalPx - Focal length, px.
+ * @param centrePx - Principal point, px.
+ * @returns Columns of K⁻¹H: steps of one plane unit along its x and y, and its origin.
+ * @see Zhang as above: their lengths and their scalar product are those of hᵀBh with B = K⁻ᵀK⁻¹.
+ */
+export function planeAxes(
+  planeToPx: Float64Array,
+  focalPx: Px,
+  centrePx: readonly [Px, Px],
+): { readonly alongX: Vector; readonly alongY: Vector; readonly origin: Vector } {
+  const column = (j: number): Vector => {
+    const w = planeToPx[6 + j]!;
+    return [(planeToPx[j]! - centrePx[0] * w) / focalPx, (planeToPx[3 + j]! - centrePx[1] * w) / focalPx, w];
+  };
+  return { alongX: column(0), alongY: column(1), origin: column(2) };
 }

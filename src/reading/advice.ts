@@ -14,7 +14,7 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
   const cause = decision.spacingCheck.explanation?.cause;
   switch (reason) {
     case 'scales-disagree':
-      return 'Check the sliced size of the face and the distance between the two points, then measure again.';
+      return 'Check the sliced width and height of the face, the four corners, and the distance between the two points if there are any, then measure again.';
     case 'glare':
       return 'Take a new photo with less exposure or a weaker lamp, so that no part of the face is plain white in it.';
     case 'wall-too-short':

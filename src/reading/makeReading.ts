@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { combineSd, type Estimate } from '../core/estimate.js';
 import type { Decision, Proposal } from '../band/decide.js';
-import { COMMANDED_SIZE_RELATIVE_SD } from '../face/scales.js';
+import { looksTurned } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import { ladderHzAt, ladderSlopeHzPerMm, layerAt } from '../print/ladder.js';
@@ -74,12 +74,11 @@ export function makeReading(parts: ReadingParts): Reading {
 function faceOf(parts: ReadingParts, rippleMm: number | undefined): Reading['face'] {
   const { geometry, settings } = parts;
   const { pose, pxPerMm } = geometry;
+  const toDegrees = 180 / Math.PI;
   const perPx = (resolution: number, relativeSd: number): Estimate => ({
     value: 1 / resolution,
     sd: relativeSd / resolution,
   });
-  const heightPx = geometry.heightMm * pxPerMm.alongHeight;
-  const heightSd = combineSd(COMMANDED_SIZE_RELATIVE_SD, (Math.SQRT2 * geometry.cornerSdPx) / heightPx);
   return {
     cornersPx: geometry.cornersPx.map(([x, y]) => [x, y]) as Reading['face']['cornersPx'],
     cornerSdPx: geometry.cornerSdPx,
@@ -87,15 +86,21 @@ function faceOf(parts: ReadingParts, rippleMm: number | undefined): Reading['fac
     heightMm: geometry.heightMm,
     bottomMm: geometry.bottomMm,
     mirrored: geometry.mirrored,
+    shape: {
+      ...(geometry.aspect === undefined
+        ? {}
+        : { aspect: geometry.aspect, looksTurned: looksTurned(geometry) }),
+      skewDeg: { value: toDegrees * geometry.skewRad.value, sd: toDegrees * geometry.skewRad.sd },
+    },
     mmPerPx: {
       alongWall: perPx(pxPerMm.alongWall, geometry.lengthRelativeSd),
-      alongHeight: perPx(pxPerMm.alongHeight, heightSd),
+      alongHeight: perPx(pxPerMm.alongHeight, geometry.heightRelativeSd),
     },
     ...(pose === undefined
       ? {}
       : {
           pose: {
-            obliquityDeg: (pose.obliquityRad * 180) / Math.PI,
+            obliquityDeg: toDegrees * pose.obliquityRad,
             distanceMm: { value: pose.distanceMm, sd: pose.distanceSdMm },
           },
         }),

@@ -68,6 +68,19 @@ export const readingSchema = z
       heightMm: finite,
       bottomMm: finite,
       mirrored: z.boolean().describe('The leading corner is on the right in the photo'),
+      shape: z
+        .strictObject({
+          aspect: estimate
+            .optional()
+            .describe('Height ÷ width that the corners show ÷ the told one; absent when none is told'),
+          looksTurned: z
+            .boolean()
+            .optional()
+            .describe('The corners fit the face with width and height exchanged, and not as told'),
+          skewDeg: estimate.describe("Angle of the face's edges at the top left by the corners, less 90°"),
+        })
+        .optional()
+        .describe('Shape of the face that the four corners show by themselves'),
       mmPerPx: z.strictObject({ alongWall: estimate, alongHeight: estimate }),
       pose: z.strictObject({ obliquityDeg: finite, distanceMm: estimate }).optional(),
       quality: z.strictObject({

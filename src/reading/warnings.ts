@@ -1,6 +1,8 @@
 import { interval95, type Estimate } from '../core/estimate.js';
+import { looksTurned } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PrintSettings } from '../print/settle.js';
+import { towerHeightMm } from '../print/towerHeight.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { CLEAN_SHARE, type Decision } from '../band/decide.js';
@@ -11,6 +13,11 @@ import { CLEAN_SHARE, type Decision } from '../band/decide.js';
  * - `reference-not-read`: the record names a reference that is not looked for in the photo yet; only the
  *   face's size, two points and a scan's resolution tell the scale.
  * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
+ * - `face-looks-turned`: the corners contradict the face as told, but fit it with width and height exchanged.
+ * - `face-shape-unsure`: three standard uncertainties of the shape that the corners show are more than 5 %, so that a
+ *   height or an edge wrong by as much goes unnoticed.
+ * - `face-ends-low`: the face starts at the bed as told, or untold, and ends more than 3 % and more than a layer
+ *   below the top of the tower's layers.
  * - `ends-look-swapped`: over 10 % more ripple energy in the last third of the wall than in the first.
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
  * - `other-walls-unused`: walls behind a slot were not measured.
@@ -26,6 +33,9 @@ import { CLEAN_SHARE, type Decision } from '../band/decide.js';
 export const WARNING_CODES = [
   'reference-not-read',
   'size-from-reference',
+  'face-looks-turned',
+  'face-shape-unsure',
+  'face-ends-low',
   'ends-look-swapped',
   'time-origin',
   'other-walls-unused',
@@ -51,6 +61,12 @@ const TEXTS: Readonly<Record<WarningCode, string>> = {
     'The reference named in the print record is not looked for in the photo yet: the scale is the size of the face itself.',
   'size-from-reference':
     "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size.",
+  'face-looks-turned':
+    'The corners fit a face whose width and height are exchanged: check both, and that the corners start at the top-left of the tower as printed.',
+  'face-shape-unsure':
+    "Seen like this, the corners cannot confirm the face's height and width: check both yourself, or take a photo from square-on and do not crop it.",
+  'face-ends-low':
+    'The face ends below the top of the tower: tell where it begins above the bed (--face-bottom), or correct its height, the layers or the layer height.',
   'ends-look-swapped':
     'The ripples are stronger at the far end of the face: check which corner the nozzle reaches first (--leading-corner).',
   'time-origin':
@@ -72,6 +88,8 @@ const TEXTS: Readonly<Record<WarningCode, string>> = {
     "The shaper's damping setting is not the damping ratio measured here: set to that, it would leave less ringing.",
 };
 
+const UNSURE_SHAPE = 0.05;
+const ENDS_LOW = 0.03;
 const CLIPPED_SHARE = 0.01;
 const ADVISED_PX_PER_RIPPLE = 40;
 /** How well a line drawn by hand is measured by hand, mm (common practice, no source). */
@@ -103,6 +121,10 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       (reference) => reference.kind !== 'face' && reference.kind !== 'two-points' && reference.kind !== 'dpi',
     ),
     'size-from-reference': settings.face.widthMm === undefined || settings.face.heightMm === undefined,
+    'face-looks-turned': looksTurned(geometry),
+    'face-shape-unsure':
+      geometry.aspect !== undefined && 3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value,
+    'face-ends-low': endsLow(settings, geometry),
     'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
@@ -126,4 +148,10 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
 function outside(value: number, estimate: Estimate): boolean {
   const { low95, high95 } = interval95(estimate);
   return value < low95 || value > high95;
+}
+
+function endsLow(settings: PrintSettings, { bottomMm, heightMm }: FaceGeometry): boolean {
+  const towerMm = towerHeightMm(settings);
+  if (towerMm === undefined || bottomMm > 0) return false;
+  return towerMm - heightMm > Math.max(ENDS_LOW * towerMm, settings.layerHeightMm);
 }

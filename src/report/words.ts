@@ -16,7 +16,7 @@ export interface ReportSections {
 
 /** Each reason as the end of the sentence "No band can be proposed: …". */
 const REASONS: Readonly<Record<RefusalReason, string>> = {
-  'scales-disagree': 'two scales of the photo contradict each other',
+  'scales-disagree': 'what is told of the size contradicts the photo',
   glare: 'part of the face is burnt out, where ripples cannot be seen',
   'wall-too-short': 'too little wall is left behind the corner to show ripples',
   'too-coarse': 'the photo is too coarse to show the ripples',

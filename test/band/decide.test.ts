@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { combineRoutes } from '../../src/band/budget.js';
 import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
 import type { RefusalReason } from '../../src/core/outcome.js';
 import { measureDrawn, RECIPE, type DrawnResult } from '../helpers/drawn.js';
@@ -55,7 +56,8 @@ describe('a face with everything in order', () => {
     expect(causes).toEqual([
       'A scatter-null',
       'A scatter-spacing',
-      'B scale',
+      'B scale-along-wall',
+      'B scale-along-height',
       'B speed',
       'B layer-rounding',
       'B layer-origin',
@@ -106,6 +108,12 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       'another explains 3.1 % more',
       () => withRipples({ acceleration: { accelerationMmPerS2: 1375, gain: 0.031 } }),
       () => withRipples({ acceleration: { accelerationMmPerS2: 1375, gain: 0.029 } }),
+    ],
+    [
+      'scales-disagree',
+      "a height 1.6 % off the corners'",
+      () => withGeometry({ aspect: { value: 1.016, sd: 0.005 } }),
+      () => withGeometry({ aspect: { value: 1.016, sd: 0.006 } }),
     ],
     [
       'too-coarse',
@@ -300,8 +308,10 @@ describe('a wrong print speed', () => {
       for (const noise of [0.03, 0.1]) {
         const { proposal } = measureDrawn({ ...QUIET, noise }, { speedMmPerS }).decision;
         if (proposal.state !== 'proposed') continue;
-        expect(proposal.frequencyHz.low95).toBeLessThan(38.02);
-        expect(proposal.frequencyHz.high95).toBeGreaterThan(38.02);
+        // These speeds are 1.4 to 4.8 of the standard uncertainties that a speed is taken to have, so that the truth
+        // may well lie outside 95 %; three standard uncertainties still hold it.
+        const { value, sd } = proposal.frequencyHz;
+        expect(Math.abs(value - 38.02)).toBeLessThan(3 * sd);
       }
     },
   );
@@ -317,5 +327,76 @@ describe('spacing only', () => {
     expect(stateOf(decideBand({ ...withRipples({ signalToNoise: 4 }), spacingOnly: true }))).toBe(
       'too-noisy',
     );
+  });
+});
+
+describe('scale in the budget', () => {
+  const lineOf = (budget: Decision['budget'], cause: string) => budget.find((line) => line.cause === cause)!;
+  const shared = 0.006;
+  const { lengthRelativeSd: wall, heightRelativeSd: height } = base.face;
+  const fromReference = decideBand(
+    withGeometry({
+      lengthRelativeSd: Math.hypot(wall, shared),
+      heightRelativeSd: Math.hypot(height, shared),
+      sharedRelativeSd: shared,
+    }),
+  );
+
+  it('lengths along the wall move the spacing, heights the null', () => {
+    const along = lineOf(base.decision.budget, 'scale-along-wall');
+    const up = lineOf(base.decision.budget, 'scale-along-height');
+    const { nullFit } = base.decision;
+    // Source: closed form. v/λ errs by as much as λ; the ladder climbs 40 Hz over 199 layers of 0.25 mm, from the
+    // middle of the first.
+    const bestMm = 0.125 + ((nullFit!.nullHz - 20) / 40) * 49.75;
+    expectClose(up.nullHz, (40 / 49.75) * bestMm * height, {
+      rel: 0.01,
+      why: 'a layer is 1 % of the height',
+    });
+    expect(up.spacingHz).toBe(0);
+    const expected = base.decision.spacingCheck.expectedNullHz!.value;
+    expectClose(along.spacingHz, expected * wall, { rel: 1e-9, why: 'rounding' });
+    expect(Math.abs(along.nullHz)).toBeLessThan(0.01);
+  });
+
+  // Source: GUM (JCGM 100:2008) equations 13 and 16: u² = Σᵢ Σⱼ cᵢ cⱼ u(xᵢ, xⱼ), with the covariance matrix of
+  // width, height and all other causes written out.
+  it('adds up as the GUM says, where a reference moves width and height together', () => {
+    const { budget } = fromReference;
+    const sharedLine = lineOf(budget, 'scale-from-reference');
+    const [perWallNull, perWallSpacing] = [sharedLine.nullHz, sharedLine.spacingHz].map((hz) => hz / shared);
+    const perHeight = lineOf(budget, 'scale-along-height').nullHz / height;
+    // Both lengths told too short: the spacing says too high a frequency, the null too low a height on this ladder.
+    const perWall = perWallNull! + perHeight;
+    const covariance = [
+      [wall ** 2 + shared ** 2, -(shared ** 2)],
+      [-(shared ** 2), height ** 2 + shared ** 2],
+    ];
+    const others = budget.filter(({ cause }) => !cause.startsWith('scale-'));
+    const sum = (a: readonly number[], b: readonly number[]) =>
+      a.reduce((all, x, i) => all + b.reduce((row, y, j) => row + x * y * covariance[i]![j]!, 0), 0);
+    const forNull = [perWall, perHeight];
+    const forSpacing = [perWallSpacing!, 0];
+    const routes = combineRoutes(40, 40, budget);
+    const rest = (of: (line: (typeof others)[number]) => number) =>
+      others.reduce((all, line) => all + of(line), 0);
+    const why = 'rounding';
+    expectClose(routes.fromNull.sd ** 2, sum(forNull, forNull) + rest((line) => line.nullHz ** 2), {
+      rel: 1e-9,
+      why,
+    });
+    expectClose(
+      routes.fromSpacing.sd ** 2,
+      sum(forSpacing, forSpacing) + rest((line) => line.spacingHz ** 2),
+      {
+        rel: 1e-9,
+        why,
+      },
+    );
+    expectClose(routes.covariance, sum(forNull, forSpacing) + rest((line) => line.nullHz * line.spacingHz), {
+      rel: 1e-9,
+      why,
+    });
+    expect(sharedLine.nullHz * sharedLine.spacingHz).toBeLessThan(0);
   });
 });

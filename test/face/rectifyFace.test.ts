@@ -39,13 +39,13 @@ describe("the face's size", () => {
   test('from two points', () => {
     // 500 px are 25 mm, so 20 px per mm.
     const reference = { kind: 'two-points', aPx: [2100, 400], bPx: [2400, 800], distanceMm: 25 };
-    expect(locateFace(infoOf(), settingsOf({ facePx, reference }))).toMatchObject({
-      widthMm: 80,
-      heightMm: 60,
-    });
+    const { widthMm, heightMm } = locateFace(infoOf(), settingsOf({ facePx, reference }));
+    expectClose([widthMm, heightMm], [80, 60], { rel: 1e-12, why: 'rounding' });
     // What is told is kept.
     const told = { facePx, reference, face: { widthMm: 79, leadingCorner: 'left' } };
-    expect(locateFace(infoOf(), settingsOf(told))).toMatchObject({ widthMm: 79, heightMm: 60 });
+    const kept = locateFace(infoOf(), settingsOf(told));
+    // Then the corners' shape gives the other: 3 to 4.
+    expectClose([kept.widthMm, kept.heightMm], [79, 59.25], { rel: 1e-12, why: 'rounding' });
   });
 
   test("from a scan's resolution, told or tagged; what is told goes first", () => {
@@ -231,6 +231,8 @@ describe('what the corners are worth', () => {
       const random = seeded(20_260_314);
       const lengths: number[][] = stretches.map(() => []);
       const heights: number[] = [];
+      const halfway = applyHomography(given.mmToPx, 1, truth.H_mm / 2);
+      const halves: number[] = [];
       for (let draw = 0; draw < DRAWS; draw += 1) {
         const clicked = truth.face_corners_px_tl_tr_br_bl.map(([x, y]): PointPx => [
           x + given.cornerSdPx * random.normal(),
@@ -243,6 +245,7 @@ describe('what the corners are worth', () => {
           lengths[i]!.push(Math.hypot(bx - ax, by - ay));
         });
         heights.push(truth.H_mm - applyHomography(toMm, ...cornerOfBed)[1]);
+        halves.push(truth.H_mm - applyHomography(toMm, ...halfway)[1]);
       }
       const scatter = lengths.map((list) => sdOf(list) / 18);
       // The claim holds 0.3 % for the printed outline beside the clicks (DESIGN 3); the rest is the clicks.
@@ -252,6 +255,12 @@ describe('what the corners are worth', () => {
         // Nor is it exaggerated: a stretch at the very corner would scatter a fifth more than one up to 19 mm.
         expect(sd).toBeGreaterThan(0.65 * claimed);
       }
+      // A height is as uncertain as the lower edge and its share of the face together.
+      const heightSd = Math.sqrt(given.heightRelativeSd ** 2 - 0.003 ** 2) * (truth.H_mm / 2);
+      const halfSd = Math.sqrt(heightSd ** 2 + given.bottomSdMm ** 2 - 0.15 ** 2);
+      expect(sdOf(halves)).toBeLessThan(halfSd * (1 + ALLOWANCE));
+      // Both hold the clicks on the lower edge, so that their sum is on the safe side by no more than a factor.
+      expect(sdOf(halves)).toBeGreaterThan(0.5 * halfSd);
       // 0.15 mm of the claim are the rounded outline.
       const edgeMm = Math.sqrt(given.bottomSdMm ** 2 - 0.15 ** 2);
       expectClose(sdOf(heights), edgeMm, {

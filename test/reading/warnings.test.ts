@@ -46,6 +46,11 @@ const withPxPerRipple = (px: number): WarningFacts => ({
   ...clean,
   geometry: { ...face, pxPerMm: { alongWall: px / spacing.value, alongHeight: 16 } },
 });
+/** The drawn face is 80 × 40 mm, so that exchanged sides show four times its height ÷ width. */
+const withAspect = (value: number, sd: number): WarningFacts => ({
+  ...clean,
+  geometry: { ...face, aspect: { value, sd } },
+});
 const withSize = (widthMm: number | undefined, heightMm: number | undefined) =>
   withSettings({ face: { ...settings.face, widthMm, heightMm } });
 const withPenLine = (penLineMm: number, heightMm: number): WarningFacts => ({
@@ -74,6 +79,20 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ],
   ['size-from-reference', 'no width', withSize(undefined, 40), withSize(80, 40)],
   ['size-from-reference', 'no height', withSize(80, undefined), withSize(80, 40)],
+  ['face-looks-turned', 'sides exchanged', withAspect(4, 0.02), withAspect(3.8, 0.02)],
+  ['face-shape-unsure', '5 %', withAspect(1, 0.0168), withAspect(1, 0.0166)],
+  [
+    'face-ends-low',
+    '3 % of 40 mm',
+    { ...withSettings({ layers: 165 }), geometry: { ...face, heightMm: 40 } },
+    { ...withSettings({ layers: 164 }), geometry: { ...face, heightMm: 40 } },
+  ],
+  [
+    'face-ends-low',
+    'where it begins is told',
+    { ...withSettings({ layers: 200 }), geometry: face },
+    { ...withSettings({ layers: 200 }), geometry: { ...face, bottomMm: 10 } },
+  ],
   ['ends-look-swapped', 'energy 1.1', withEnds(1.101), withEnds(1.099)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],

@@ -119,6 +119,24 @@ function otherEnd(record: PrintRecord): PrintRecord {
 }
 
 describe('what is told wrongly', () => {
+  test.each(MUST_BE_PROPOSED)(
+    '%s: a face told 10 %% too low, or one of whose edges is clicked 5 mm off',
+    async (name) => {
+      const record = photoRecord(name);
+      const heightMm = 0.9 * record.face.heightMm!;
+      const [tl, tr, br, bl] = record.facePx!;
+      const offPx = (5 * (tr[0] - tl[0])) / record.face.widthMm!;
+      const lowered: CornersPx = [[tl[0], tl[1] + offPx], [tr[0], tr[1] + offPx], br, bl];
+      for (const wrong of [
+        { ...record, face: { ...record.face, heightMm } },
+        { ...record, facePx: lowered },
+      ] as PrintRecord[]) {
+        const { proposal } = await measurePhoto(photoBytes(name), wrong);
+        expect(proposal).toMatchObject({ state: 'refused', reason: 'scales-disagree' });
+      }
+    },
+  );
+
   // A null near the middle of the ladder looks the same upside down within what the speed is known to: there
   // the shape of the amplitudes over the height gives it away.
   test.each([
@@ -198,13 +216,14 @@ describe('the same photo, the same numbers', () => {
       const first = await readingOf(name);
       const again = await measurePhoto(png, photoRecord(name));
       expect(again.photos[0]!.format).toBe('png');
-      // The new file has no EXIF, so no focal length and no pose; all else stays.
+      // The new file has no EXIF, so no focal length, no pose, and a shape that is known less well; all else stays.
       const numbers = (reading: Reading) => {
-        const { pose, ...face } = reading.face;
-        return { pose, rest: JSON.stringify({ ...reading, photos: [], face }) };
+        const { pose, shape, ...face } = reading.face;
+        return { pose, shapeSd: shape!.aspect!.sd, rest: JSON.stringify({ ...reading, photos: [], face }) };
       };
       expect(numbers(first).pose).toBeDefined();
       expect(numbers(again).pose).toBeUndefined();
+      expect(numbers(again).shapeSd).toBeGreaterThan(numbers(first).shapeSd);
       expect(numbers(again).rest).toBe(numbers(first).rest);
     },
   );

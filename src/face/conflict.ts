@@ -1,0 +1,84 @@
+import { combineSd, type Estimate } from '../core/estimate.js';
+import type { FaceGeometry } from './rectifyFace.js';
+import type { Scale } from './scales.js';
+
+/** Beyond this difference, something was mistyped or mismeasured: DESIGN 3. */
+const CONFLICT = 0.015;
+
+/** What contradicts what, as the number that decided beside the limit it was held against. */
+export interface FaceConflict {
+  readonly quantity: string;
+  readonly value: number;
+  readonly limit: number;
+}
+
+const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
+  face: "the face's size",
+  'two-points': 'two points',
+  dpi: "the scan's resolution",
+};
+
+/**
+ * Finds what contradicts each other in what is told of a face and where its corners are: two scales, the height
+ * told for the width and the one that the corners show, or a right angle and the corners'. Each counts beyond 1.5 %
+ * (of a radian, for the angle) and beyond three times its standard uncertainty.
+ * @param geometry - The face.
+ * @returns The first contradiction, or undefined when all agree.
+ */
+export function faceConflict(
+  geometry: Pick<FaceGeometry, 'scales' | 'aspect' | 'skewRad' | 'heightMm'>,
+): FaceConflict | undefined {
+  const { scales, aspect, skewRad, heightMm } = geometry;
+  for (const [i, { kind, perCommanded: a }] of scales.entries()) {
+    for (const { kind: other, perCommanded: b } of scales.slice(i + 1)) {
+      const apart = a.value / b.value - 1;
+      const limit = tolerance(combineSd(a.sd / a.value, b.sd / b.value));
+      if (Math.abs(apart) > limit) {
+        const quantity = `relative difference of ${SCALE_NAMES[kind]} and ${SCALE_NAMES[other]}`;
+        return { quantity, value: Math.abs(apart), limit };
+      }
+    }
+  }
+  if (aspect !== undefined && isOff(aspect)) {
+    const limit = tolerance(aspect.sd / aspect.value);
+    return {
+      quantity: 'height of the face by its corners and its width, mm',
+      value: heightMm * aspect.value,
+      limit: heightMm * (1 + Math.sign(aspect.value - 1) * limit),
+    };
+  }
+  if (Math.abs(skewRad.value) > tolerance(skewRad.sd)) {
+    const toDegrees = 180 / Math.PI;
+    return {
+      quantity: "lean of the face's edges by its corners, degrees off a right angle",
+      value: toDegrees * Math.abs(skewRad.value),
+      limit: toDegrees * tolerance(skewRad.sd),
+    };
+  }
+  return undefined;
+}
+
+/**
+ * Whether the corners have the shape of a face that lies on its side: as told, they contradict, but with width and
+ * height exchanged they fit.
+ * @param geometry - The face.
+ * @returns True when they do.
+ */
+export function looksTurned({
+  aspect,
+  widthMm,
+  heightMm,
+}: Pick<FaceGeometry, 'aspect' | 'widthMm' | 'heightMm'>): boolean {
+  if (aspect === undefined || !isOff(aspect)) return false;
+  const exchanged = (heightMm / widthMm) ** 2;
+  return !isOff({ value: exchanged * aspect.value, sd: exchanged * aspect.sd });
+}
+
+/** A ratio that should be 1. */
+function isOff({ value, sd }: Estimate): boolean {
+  return Math.abs(value - 1) > tolerance(sd / value);
+}
+
+function tolerance(relativeSd: number): number {
+  return Math.max(CONFLICT, 3 * relativeSd);
+}

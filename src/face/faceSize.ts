@@ -1,0 +1,129 @@
+import { combineSd } from '../core/estimate.js';
+import { InputError } from '../core/errors.js';
+import type { CornersPx } from '../core/image.js';
+import { MM_PER_INCH, type Mm, type Px } from '../core/units.js';
+import { applyHomography, homographyFromPoints, invertHomography } from '../imaging/homography.js';
+import type { PrintReference, PrintSettings } from '../print/settle.js';
+import { UNIT_SQUARE, type CornerShape } from './shape.js';
+
+/** Size of the face in commanded mm, and what its source adds to the uncertainty; all zero when it is told. */
+export interface FaceSize {
+  readonly widthMm: Mm;
+  readonly heightMm: Mm;
+  /** Relative standard uncertainties that belong to one of the two alone. */
+  readonly widthRelativeSd: number;
+  readonly heightRelativeSd: number;
+  /** Relative standard uncertainty of a reference that both are taken from: it moves both alike. */
+  readonly sharedRelativeSd: number;
+  /** The reference that both were taken from, which then cannot be held against them. */
+  readonly takenFrom?: PrintReference;
+}
+
+/** What faceSize needs of the photo. */
+export interface SizeClues {
+  readonly cornersPx: CornersPx;
+  readonly clickSdPx: Px;
+  /** Mean length of the top and bottom edges. */
+  readonly faceWidthPx: Px;
+  /** Of a scan's file. */
+  readonly tagDotsPerInch: number | undefined;
+  /** Shape by the corners; asked for only when the size is not told in full, because it takes a while. */
+  readonly shape: () => CornerShape;
+}
+
+/**
+ * A reference tells physical mm, and prints are 0.2–0.8 % off the commanded ones (DESIGN 3), mostly smaller but not
+ * always, so nothing is corrected.
+ */
+const PHYSICAL_FOR_COMMANDED_RELATIVE_SD = 0.005;
+
+/** A scanner's resolution tag against its true feed, common practice, no source. */
+export const SCAN_RELATIVE_SD = 0.002;
+
+/** A reference that tells a scale without searching the photo. */
+type UsableReference =
+  Extract<PrintReference, { kind: 'two-points' }> | { readonly kind: 'dpi'; readonly dotsPerInch: number };
+
+/**
+ * Size of the face: what the record tells; where it tells one side, the other by the shape of the corners; where it
+ * tells none, the size that a reference shows in the plane of the face.
+ * @param told - Width and height of the record, mm.
+ * @param references - References of the record; the first usable one counts.
+ * @param clues - What the photo shows.
+ * @returns Size with the uncertainty of its source.
+ * @throws {InputError} `record-field` when the size is not told in full and no reference tells a scale.
+ */
+export function faceSize(
+  told: Pick<PrintSettings['face'], 'widthMm' | 'heightMm'>,
+  references: readonly PrintReference[],
+  clues: SizeClues,
+): FaceSize {
+  const { widthMm, heightMm } = told;
+  if (widthMm !== undefined && heightMm !== undefined) {
+    return { widthMm, heightMm, widthRelativeSd: 0, heightRelativeSd: 0, sharedRelativeSd: 0 };
+  }
+  const usable = firstUsable(references, clues.tagDotsPerInch);
+  if (usable === undefined) {
+    const field = widthMm === undefined ? 'face.widthMm' : 'face.heightMm';
+    throw new InputError(
+      'record-field',
+      `The print record does not say ${field}, and nothing else in it tells the photo's scale.`,
+      "Add the face's size as it was sliced, in mm, or two points with a known distance (--two-points).",
+      field,
+    );
+  }
+  const { value: ratio, sd } = clues.shape().heightPerWidth;
+  const ratioSd = sd / ratio;
+  if (widthMm !== undefined) {
+    const height = { heightMm: ratio * widthMm, heightRelativeSd: ratioSd };
+    return { widthMm, widthRelativeSd: 0, ...height, sharedRelativeSd: 0 };
+  }
+  if (heightMm !== undefined) {
+    const width = { widthMm: heightMm / ratio, widthRelativeSd: ratioSd };
+    return { heightMm, heightRelativeSd: 0, ...width, sharedRelativeSd: 0 };
+  }
+  const seen = widthBy(usable.reference, ratio, clues);
+  return {
+    widthMm: seen.widthMm,
+    heightMm: ratio * seen.widthMm,
+    widthRelativeSd: seen.ratioShare * ratioSd,
+    heightRelativeSd: (1 - seen.ratioShare) * ratioSd,
+    sharedRelativeSd: combineSd(seen.relativeSd, PHYSICAL_FOR_COMMANDED_RELATIVE_SD),
+    takenFrom: usable.told,
+  };
+}
+
+function firstUsable(
+  references: readonly PrintReference[],
+  tagDotsPerInch: number | undefined,
+): { readonly told: PrintReference; readonly reference: UsableReference } | undefined {
+  for (const told of references) {
+    if (told.kind === 'two-points') return { told, reference: told };
+    const dotsPerInch = told.kind === 'dpi' ? (told.dotsPerInch ?? tagDotsPerInch) : undefined;
+    if (dotsPerInch !== undefined) return { told, reference: { kind: 'dpi', dotsPerInch } };
+  }
+  return undefined;
+}
+
+/** Width by a reference; `ratioShare` is by how many percent it is smaller when height ÷ width is 1 % larger. */
+function widthBy(
+  reference: UsableReference,
+  ratio: number,
+  { cornersPx, clickSdPx, faceWidthPx }: SizeClues,
+): { readonly widthMm: Mm; readonly relativeSd: number; readonly ratioShare: number } {
+  if (reference.kind === 'dpi') {
+    const widthMm = (faceWidthPx * MM_PER_INCH) / reference.dotsPerInch;
+    return { widthMm, relativeSd: SCAN_RELATIVE_SD, ratioShare: 0 };
+  }
+  const { aPx, bPx, distanceMm } = reference;
+  const pxToSquare = invertHomography(homographyFromPoints(UNIT_SQUARE, cornersPx));
+  const [ax, ay] = applyHomography(pxToSquare, ...aPx);
+  const [bx, by] = applyHomography(pxToSquare, ...bPx);
+  const alongHeight = ratio * (by - ay);
+  const inWidths = Math.hypot(bx - ax, alongHeight);
+  return {
+    widthMm: distanceMm / inWidths,
+    relativeSd: (Math.SQRT2 * clickSdPx) / Math.hypot(bPx[0] - aPx[0], bPx[1] - aPx[1]),
+    ratioShare: (alongHeight / inWidths) ** 2,
+  };
+}

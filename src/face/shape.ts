@@ -1,0 +1,95 @@
+import { combineSd, type Estimate } from '../core/estimate.js';
+import type { CornersPx, PointPx } from '../core/image.js';
+import type { Px } from '../core/units.js';
+import { homographyFromPoints } from '../imaging/homography.js';
+import { planeAxes } from '../imaging/pose.js';
+import type { CameraBelief } from './camera.js';
+
+/** Shape of a face by its four corners in the photo, whatever its size. */
+export interface CornerShape {
+  /** Height ÷ width. */
+  readonly heightPerWidth: Estimate;
+  /** By how much the angle at the top-left corner is more than 90°, radians: 0 for a rectangle. */
+  readonly skewRad: Estimate;
+}
+
+/** How much a lens moves the corner of a photo along its radius, standard uncertainty (common practice, no source). */
+const LENS_AT_CORNER = 0.01;
+
+/** A face of no size: top-left, top-right, bottom-right, bottom-left. */
+export const UNIT_SQUARE: readonly PointPx[] = [
+  [0, 0],
+  [1, 0],
+  [1, 1],
+  [0, 1],
+];
+
+/**
+ * Shape of a flat face from where its corners are in the photo. Its uncertainty is propagated linearly from corners,
+ * principal point and lens, and by quadrature from the focal length, on which the shape hangs the more the further
+ * the face is seen from the side.
+ * @param cornersPx - Top-left, top-right, bottom-right, bottom-left.
+ * @param cornerSdPx - Standard uncertainty of each coordinate of a corner, px.
+ * @param camera - What may be believed of the camera.
+ * @returns Ratio and angle of the edges, with their standard uncertainties.
+ * @throws {RangeError} When three corners lie on a line.
+ * @see Zhang, "A flexible new technique for camera calibration", IEEE PAMI 22(11), 2000 (from memory): with
+ * B = K⁻ᵀK⁻¹ and the columns h1, h2 of the homography from the unit square, height ÷ width is √(h2ᵀBh2 ÷ h1ᵀBh1),
+ * and h1ᵀBh2 = 0 for a rectangle. Propagation: GUM (JCGM 100:2008) equation 10, by central differences.
+ */
+export function shapeOfCorners(cornersPx: CornersPx, cornerSdPx: Px, camera: CameraBelief): CornerShape {
+  const { focals, centrePx, centreSdPx } = camera;
+  const known = homographyFromPoints(UNIT_SQUARE, cornersPx);
+  const middlePx = focals[0]?.focalPx ?? 0;
+  const [x, y] = centrePx;
+  const changes: (readonly [Raw, Raw])[] = [
+    [raw(known, middlePx, [x + centreSdPx[0], y]), raw(known, middlePx, [x - centreSdPx[0], y])],
+    [raw(known, middlePx, [x, y + centreSdPx[1]]), raw(known, middlePx, [x, y - centreSdPx[1]])],
+  ];
+  const moved = (move: (corner: PointPx, i: number, sign: number) => PointPx) => {
+    const at = (sign: number) =>
+      raw(
+        homographyFromPoints(
+          UNIT_SQUARE,
+          cornersPx.map((corner, i) => move(corner, i, sign)),
+        ),
+        middlePx,
+        centrePx,
+      );
+    changes.push([at(1), at(-1)]);
+  };
+  for (const which of cornersPx.keys()) {
+    moved(([cx, cy], i, sign) => (i === which ? [cx + sign * cornerSdPx, cy] : [cx, cy]));
+    moved(([cx, cy], i, sign) => (i === which ? [cx, cy + sign * cornerSdPx] : [cx, cy]));
+  }
+  const reach = Math.hypot(x, y);
+  moved(([cx, cy], _, sign) => {
+    const stretch = 1 + sign * LENS_AT_CORNER * (Math.hypot(cx - x, cy - y) / reach) ** 2;
+    return [x + stretch * (cx - x), y + stretch * (cy - y)];
+  });
+  const overFocals = focals.map(({ focalPx, weight }) => ({ weight, ...raw(known, focalPx, centrePx) }));
+  const estimate = (of: (shape: Raw) => number): Estimate => {
+    const value = overFocals.reduce((sum, at) => sum + at.weight * of(at), 0);
+    const spread = overFocals.reduce((sum, at) => sum + at.weight * (of(at) - value) ** 2, 0);
+    const sds = changes.map(([up, down]) => (of(up) - of(down)) / 2);
+    return { value, sd: combineSd(Math.sqrt(spread), ...sds) };
+  };
+  const ratio = estimate((at) => at.logRatio);
+  const value = Math.exp(ratio.value);
+  return { heightPerWidth: { value, sd: value * ratio.sd }, skewRad: estimate((at) => at.skewRad) };
+}
+
+interface Raw {
+  readonly logRatio: number;
+  readonly skewRad: number;
+}
+
+function raw(squareToPx: Float64Array, focalPx: Px, centrePx: readonly [Px, Px]): Raw {
+  const { alongX, alongY } = planeAxes(squareToPx, focalPx, centrePx);
+  const [width, height] = [Math.hypot(...alongX), Math.hypot(...alongY)];
+  const cosine = alongX.reduce((sum, value, i) => sum + value * (alongY[i] ?? 0), 0) / (width * height);
+  return {
+    logRatio: Math.log(height / width),
+    skewRad: Math.acos(Math.max(-1, Math.min(1, cosine))) - Math.PI / 2,
+  };
+}
