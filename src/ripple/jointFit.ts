@@ -8,7 +8,7 @@ import type { Complex } from '../signal/complex.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
 import { median } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
-import { clamp, dot } from '../signal/vector.js';
+import { clamp, dot, dots } from '../signal/vector.js';
 
 /**
  * Bands that share one travel map. With the wall move shaped by the ladder the map changes with height;
@@ -171,9 +171,12 @@ function jointResiduals(
 ): void {
   for (const group of problem.groups) {
     const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
-    group.bands.forEach((band, row) => {
-      residuals[band] = group.energies[row]! - fitRow(basis, group.profiles[row]!).explained;
-    });
+    const products = dots(group.profiles, basis.columns);
+    const coefficients = new Float64Array(basis.columns.length);
+    for (let row = 0; row < group.bands.length; row += 1) {
+      const explained = fitRow(basis, products, row, coefficients);
+      residuals[group.bands[row]!] = group.energies[row]! - explained;
+    }
   }
 }
 
@@ -310,8 +313,10 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
   for (const group of problem.groups) {
     const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
     const size = basis.columns.length;
+    const products = dots(group.profiles, basis.columns);
+    const coefficients = new Float64Array(size);
     group.bands.forEach((band, row) => {
-      const { coefficients, explained } = fitRow(basis, group.profiles[row]!);
+      const explained = fitRow(basis, products, row, coefficients);
       const [re, im] = [coefficients[0]!, coefficients[1]!];
       const left = Math.max(0, group.energies[row]! - explained);
       const variance = left / Math.max(1, group.degreesOfFreedom);
@@ -369,7 +374,8 @@ export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): 
   const { group } = place;
   const profile = profileAt(place);
   const basis = rippleBasis(group, fit.frequencyHz, fit.dampingRatio, fit.problem.squares);
-  const { coefficients } = fitRow(basis, profile.measured);
+  const coefficients = new Float64Array(basis.columns.length);
+  fitRow(basis, dots([profile.measured], basis.columns), 0, coefficients);
   const ripple = profile.measured.map((_, i) =>
     basis.columns.reduce((sum, column, k) => sum + coefficients[k]! * column[i]!, 0),
   );
@@ -523,36 +529,43 @@ function rippleBasis(
 /** Inverse of the Gram matrix of columns from which the background has been projected out. */
 function gramInverse(columns: readonly Float64Array[], background: readonly Float64Array[]): Float64Array {
   const size = columns.length;
-  const gram = new Float64Array(size * size);
-  for (let a = 0; a < size; a += 1) {
-    for (let b = 0; b <= a; b += 1) gram[a * size + b] = dot(columns[a]!, columns[b]!);
-  }
+  const gram = dots(columns, columns);
   // A column that the background can imitate keeps a thousandth of a millionth of its length, so that the
   // matrix stays regular and the column counts for nothing.
   for (let a = 0; a < size; a += 1) gram[a * size + a] = gram[a * size + a]! * (1 + 1e-9) + Number.MIN_VALUE;
-  const shares = new Float64Array(size);
-  for (const q of background) {
-    for (let a = 0; a < size; a += 1) shares[a] = dot(q, columns[a]!);
+  const shares = dots(background, columns);
+  for (let q = 0; q < shares.length; q += size) {
     for (let a = 0; a < size; a += 1) {
-      for (let b = 0; b <= a; b += 1) gram[a * size + b] = gram[a * size + b]! - shares[a]! * shares[b]!;
+      for (let b = 0; b <= a; b += 1)
+        gram[a * size + b] = gram[a * size + b]! - shares[q + a]! * shares[q + b]!;
     }
   }
   return invertSymmetric(gram, size) ?? new Float64Array(size * size);
 }
 
-/** Least squares of one band: coefficients of the columns, and how much of its energy they explain. */
-function fitRow(basis: RippleBasis, y: Float64Array): { coefficients: Float64Array; explained: number } {
-  const size = basis.columns.length;
-  const products = Float64Array.from(basis.columns, (column) => dot(column, y));
-  const coefficients = new Float64Array(size);
+/**
+ * Least squares of one band.
+ * @param basis - Columns and inverse Gram matrix.
+ * @param products - Scalar products of the group's profiles with the columns, row-major.
+ * @param row - The band's row in them.
+ * @param coefficients - Receives the coefficients of the columns.
+ * @returns How much of the band's energy the columns explain.
+ */
+function fitRow(
+  { inverse }: RippleBasis,
+  products: Float64Array,
+  row: number,
+  coefficients: Float64Array,
+): number {
+  const size = coefficients.length;
   let explained = 0;
   for (let a = 0; a < size; a += 1) {
     let sum = 0;
-    for (let b = 0; b < size; b += 1) sum += basis.inverse[a * size + b]! * products[b]!;
+    for (let b = 0; b < size; b += 1) sum += inverse[a * size + b]! * products[row * size + b]!;
     coefficients[a] = sum;
-    explained += sum * products[a]!;
+    explained += sum * products[row * size + a]!;
   }
-  return { coefficients, explained };
+  return explained;
 }
 
 function bestOfGrid(

@@ -1,4 +1,4 @@
-import { dot } from './vector.js';
+import { dot, dots } from './vector.js';
 
 /** A column whose remainder is below this share of its length depends on those before it. */
 const DEPENDENT = 1e-10;
@@ -76,7 +76,7 @@ export function invertSymmetric(matrix: Float64Array, n: number): Float64Array |
  * @returns Symmetric matrix, row-major, as many rows as columns.
  */
 export function normalMatrix(columns: readonly Float64Array[]): Float64Array {
-  return Float64Array.from(columns.flatMap((row) => columns.map((column) => dot(row, column))));
+  return dots(columns, columns);
 }
 
 /**
@@ -90,8 +90,7 @@ export function combineColumns(
   columns: readonly Float64Array[],
   values: Float64Array,
 ): Float64Array | undefined {
-  const rhs = Float64Array.from(columns, (column) => dot(column, values));
-  return solveSymmetric(normalMatrix(columns), rhs);
+  return solveSymmetric(normalMatrix(columns), dots(columns, [values]));
 }
 
 /** Lower factor L of M = L Lᵀ, row-major, or undefined when a pivot vanishes in rounding. */
