@@ -5,6 +5,7 @@ import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import type { Complex } from '../signal/complex.js';
+import { dampedWave } from '../signal/dampedWave.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
 import { median } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
@@ -504,24 +505,27 @@ function rippleBasis(
   dampingRatio: DampingRatio,
   squares: boolean,
 ): RippleBasis {
-  const count = group.timeS.length;
-  const omega = 2 * Math.PI * frequencyHz;
+  const { timeS, speedRatio } = group;
+  const count = timeS.length;
   const sigma = decayPerS(frequencyHz, dampingRatio);
-  const columns = Array.from({ length: squares ? 5 : 2 }, () => new Float64Array(count));
-  const [cosine, sine, level, cosine2, sine2] = columns as [Float64Array, Float64Array, ...Float64Array[]];
+  const { re: cosine, im: sine } = dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz);
   for (let i = 0; i < count; i += 1) {
-    const t = group.timeS[i]!;
-    const envelope = Math.exp(-sigma * t) / group.speedRatio[i]!;
-    const c = Math.cos(omega * t);
-    const s = -Math.sin(omega * t);
-    cosine[i] = envelope * c;
-    sine[i] = envelope * s;
-    if (level !== undefined && cosine2 !== undefined && sine2 !== undefined) {
-      const square = envelope * envelope;
-      level[i] = square;
-      cosine2[i] = square * (c * c - s * s);
-      sine2[i] = square * 2 * c * s;
+    cosine[i] = cosine[i]! / speedRatio[i]!;
+    sine[i] = -sine[i]! / speedRatio[i]!;
+  }
+  const columns = [cosine, sine];
+  if (squares) {
+    const level = new Float64Array(count);
+    const cosine2 = new Float64Array(count);
+    const sine2 = new Float64Array(count);
+    for (let i = 0; i < count; i += 1) {
+      const c = cosine[i]!;
+      const s = sine[i]!;
+      level[i] = c * c + s * s;
+      cosine2[i] = c * c - s * s;
+      sine2[i] = 2 * c * s;
     }
+    columns.push(level, cosine2, sine2);
   }
   return { columns, inverse: gramInverse(columns, group.background) };
 }
