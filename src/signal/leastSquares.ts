@@ -10,7 +10,7 @@ const DEPENDENT = 1e-10;
  * before it are taken out; 1e-10 unless given.
  * @returns Orthonormal columns, each shape (n,); as many as there are independent ones.
  * @throws {RangeError} When the columns differ in length.
- * @see Modified Gram–Schmidt, each column twice: Giraud, Langou & Rozložník, "The loss of orthogonality in
+ * @see Classical Gram–Schmidt, each column twice: Giraud, Langou & Rozložník, "The loss of orthogonality in
  * the Gram–Schmidt orthogonalization process", Comput. Math. Appl. 50, 2005 (from memory): twice is enough.
  */
 export function orthonormalise(
@@ -25,8 +25,9 @@ export function orthonormalise(
     }
     const rest = column.slice();
     for (let pass = 0; pass < 2; pass += 1) {
-      for (const q of basis) {
-        const share = dot(q, rest);
+      const shares = dots(basis, [rest]);
+      for (const [k, q] of basis.entries()) {
+        const share = shares[k]!;
         for (let i = 0; i < length; i += 1) rest[i] = rest[i]! - share * q[i]!;
       }
     }
