@@ -30,6 +30,7 @@ interface Group {
   readonly energies: Float64Array;
   /** How much later each band's ripples set in than the group's map says. */
   readonly lateS: Float64Array;
+  /** Of one band's residual: columns less background and basis. */
   readonly degreesOfFreedom: number;
 }
 
@@ -75,6 +76,9 @@ export interface BandAmplitude {
 const CORNER_MM = 2;
 /** Length of the corner's bulge in the background, mm. */
 const BULGE_MM = 0.6;
+/** Columns of the ripples, and of their squares, in the basis of every band. */
+const RIPPLE_COLUMNS = 2;
+const SQUARES_COLUMNS = 3;
 const MAX_COSINES = 40;
 /** Fewer columns than this cannot tell ripples from background. */
 const LEAST_COLUMNS = 40;
@@ -138,7 +142,7 @@ export function setUpJoint(
         const own = shaped[band];
         return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
       }),
-      degreesOfFreedom: columns.length - background.length - 2,
+      degreesOfFreedom: columns.length - background.length - RIPPLE_COLUMNS,
     });
   }
   return { groups, bandCount: profiles.bands.length, squares: false };
@@ -151,7 +155,11 @@ export function setUpJoint(
  * @returns The problem with the squares' columns.
  */
 export function withSquares(problem: JointProblem): JointProblem {
-  return { ...problem, squares: true };
+  const groups = problem.groups.map((group) => ({
+    ...group,
+    degreesOfFreedom: group.degreesOfFreedom - SQUARES_COLUMNS,
+  }));
+  return { ...problem, groups, squares: true };
 }
 
 /**
