@@ -11,6 +11,7 @@ const LINEAR_KNEE = 0.0031308;
  * @param code01 - Code divided by its maximum, 0 to 1.
  * @returns Linear light, 0 to 1.
  * @see IEC 61966-2-1.
+ * @internal
  */
 export function srgbToLinear(code01: number): number {
   return code01 <= CODE_KNEE ? code01 / LINEAR_SLOPE : ((code01 + OFFSET) / (1 + OFFSET)) ** EXPONENT;

@@ -34,6 +34,7 @@ const UNSHAPED: Impulses = { amplitudes: [1], timesS: [0] };
  * @param motion - Speeds and acceleration.
  * @param tS - Time since the corner.
  * @returns s₀ = v_c t + a t²/2 up to print speed, then v t − (v − v_c)²/(2a); 0 for t ≤ 0.
+ * @internal
  */
 export function distanceMm(motion: CornerMotion, tS: Seconds): Mm {
   if (tS <= 0) return 0;
@@ -47,6 +48,7 @@ export function distanceMm(motion: CornerMotion, tS: Seconds): Mm {
  * @param motion - Speeds and acceleration.
  * @param tS - Time since the corner.
  * @returns v_c + a t up to print speed; 0 for t < 0.
+ * @internal
  */
 export function speedAt(motion: CornerMotion, tS: Seconds): MmPerS {
   if (tS < 0) return 0;
@@ -57,6 +59,7 @@ export function speedAt(motion: CornerMotion, tS: Seconds): MmPerS {
  * How long an unshaped move takes from the corner's speed to print speed.
  * @param motion - Speeds and acceleration.
  * @returns (v − v_c)/a.
+ * @internal
  */
 export function rampTimeS(motion: CornerMotion): Seconds {
   return (motion.speedMmPerS - motion.cornerSpeedMmPerS) / motion.accelerationMmPerS2;

@@ -28,22 +28,6 @@ export function residualFactor(impulses: Impulses, naturalHz: Hz, dampingRatio: 
 }
 
 /**
- * Residual vibration after the last impulse, relative to that of one unit impulse at time 0:
- * V = e^{−ζωtₙ} |R|.
- * @param impulses - The shaper's impulses.
- * @param naturalHz - Natural (undamped) frequency of the mode.
- * @param dampingRatio - Damping ratio of the mode, 0 to below 1.
- * @returns V ≥ 0; 1 without shaping.
- * @see Singer & Seering 1990; in this form Newman, Hong & Vaughan, J. Dyn. Syst. Meas. Control 140, 2018,
- * 101005.
- */
-export function residualVibration(impulses: Impulses, naturalHz: Hz, dampingRatio: DampingRatio): number {
-  const { re, im } = residualFactor(impulses, naturalHz, dampingRatio);
-  const lastS = impulses.timesS.at(-1) ?? 0;
-  return Math.hypot(re, im) * Math.exp(-2 * Math.PI * naturalHz * dampingRatio * lastS);
-}
-
-/**
  * By how much a shaper delays a command on the whole: Σ Aᵢ tᵢ.
  * @param impulses - The shaper's impulses.
  * @returns The delay, s.

@@ -140,7 +140,11 @@ function sliceProfiles(face: Face, stepMm: Mm, bins: number, sliceMm: Mm): reado
     product.fill(1);
     factors = 0;
   }
-  return slices.map((slice, index) => slice.map((value) => value / Math.max(1, rowsIn[index]!)));
+  for (const [index, slice] of slices.entries()) {
+    const count = Math.max(1, rowsIn[index]!);
+    for (let bin = 0; bin < bins; bin += 1) slice[bin] = slice[bin]! / count;
+  }
+  return slices;
 }
 
 /** Rows that stand out from their surroundings, and the widest run of them as a line. */
@@ -181,11 +185,8 @@ function usableColumns(
 ): Uint8Array {
   const good = slices.filter((_, i) => spoilt[i] === 0);
   if (good.length === 0) return new Uint8Array(positionsMm.length);
-  const column = new Float64Array(good.length);
-  const level = positionsMm.map((_, bin) => {
-    for (let i = 0; i < good.length; i += 1) column[i] = good[i]![bin]!;
-    return median(column);
-  });
+  const columns = transposed(good, positionsMm.length);
+  const level = Float64Array.from(columns, (column) => median(column));
   const smooth = runningMedian(level, Math.round(DARK_COLUMN_WINDOW_MM / stepMm));
   const usable = new Uint8Array(positionsMm.length).fill(1);
   const margin = Math.round(SLOT_MARGIN_MM / stepMm);
@@ -205,6 +206,15 @@ function usableColumns(
   return usable;
 }
 
+/** Columns of equally long rows, in one go along the rows: going down each column misses the cache. */
+function transposed(rows: readonly Float64Array[], count: number): readonly Float64Array[] {
+  const all = new Float64Array(rows.length * count);
+  for (const [i, row] of rows.entries()) {
+    for (let k = 0; k < count; k += 1) all[k * rows.length + i] = row[k]!;
+  }
+  return Array.from({ length: count }, (_, k) => all.subarray(k * rows.length, (k + 1) * rows.length));
+}
+
 function makeBands(
   slices: readonly Float64Array[],
   spoilt: Uint8Array,
@@ -221,8 +231,10 @@ function makeBands(
     for (let i = start; i < start + perBand; i += 1) if (spoilt[i] === 0) good.push(i);
     if (good.length <= perBand / 2) continue;
     const values = new Float64Array(usable.length);
-    for (const i of good)
-      slices[i]!.forEach((value, bin) => (values[bin] = values[bin]! + value / good.length));
+    for (const i of good) {
+      const slice = slices[i]!;
+      for (let bin = 0; bin < values.length; bin += 1) values[bin] = values[bin]! + slice[bin]! / good.length;
+    }
     const mean = values.reduce((sum, value, bin) => sum + usable[bin]! * value, 0) / columns;
     const middle = good.reduce((sum, i) => sum + i + 0.5, 0) / good.length;
     const heightMm = bottomMm + middle * sliceMm;

@@ -138,7 +138,11 @@ function medianProfile(profiles: Profiles, far: FarWall): Float64Array {
     const x = profiles.positionsMm[i]!;
     return x > far.fromMm && x < far.wall.endMm;
   });
-  const level = Float64Array.from(columns, (i) => median(profiles.bands.map((band) => band.values[i]!)));
+  const column = new Float64Array(profiles.bands.length);
+  const level = Float64Array.from(columns, (i) => {
+    for (let k = 0; k < column.length; k += 1) column[k] = profiles.bands[k]!.values[i]!;
+    return median(column);
+  });
   const use = columns.map((i) => profiles.usable[i]!);
   const half = Math.round(PITCHES_MM[1] / 2 / profiles.stepMm);
   return level.map((value, i) => {

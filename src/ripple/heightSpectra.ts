@@ -2,6 +2,7 @@ import type { Estimate } from '../core/estimate.js';
 import type { DampingRatio, Hz } from '../core/units.js';
 import { nextPowerOfTwo, realSpectrum } from '../signal/fft.js';
 import { median } from '../signal/median.js';
+import { noisePeakChance } from '../signal/noisePeak.js';
 import { interpolatePeak } from '../signal/peak.js';
 import { halfHann } from '../signal/windows.js';
 import { decayPerS, bandProfile, type JointFit } from './jointFit.js';
@@ -15,19 +16,28 @@ export interface HeightSpectrum {
   /** Highest line between the search limits. */
   readonly peakHz: Estimate;
   readonly peakAmplitude: number;
-  /** Median of the neighbouring bins. */
+  /** Median of the bins between the search limits, those next to the peak left out; 0 where there are no others. */
   readonly noiseFloor: number;
-  /** The peak stands out of its neighbours: more than 3.5 times their median. */
+  /** White noise has so high a line in less than 1 % of profiles; false where the floor is 0. */
   readonly significant: boolean;
 }
 
 /** Lines are looked for where ringing of printers lies; common practice, no source. */
 const SEARCH_HZ = [12, 150] as const;
+/** Share of profiles of white noise that may count as significant. */
+const FALSE_ALARMS = 0.01;
+/** Standard deviation of time under the squared half-Hann window ÷ its length, by quadrature. */
+const HALF_HANN_SPREAD = 0.165;
 /**
- * The highest of about thirty independent noise bins exceeds 3.5 times their median amplitude in 1 % of
- * profiles (Rayleigh distribution: median 1.177 σ, P = exp(−(3.5·1.177)²/2) ≈ 2·10⁻⁴ for each bin).
+ * Independent amplitudes in the median of a half-Hann spectrum for each resolved bin (1 ÷ length): by quadrature
+ * over the correlation of the signs about the median, a Laguerre series in the correlation of the powers.
  */
-const SIGNIFICANT = 3.5;
+const HALF_HANN_INDEPENDENT = 0.744;
+/**
+ * Resolved bins beside the peak that do not count as noise. Farther out the whole band does: the skirts of a
+ * line with damping 0.1 still stand above the noise 20 bins away.
+ */
+const LINE_BINS = 4;
 const PADDING = 4;
 /** Rate of the even time grid, per second: four samples to the highest frequency looked for. */
 const SAMPLES_PER_S = 600;
@@ -55,25 +65,39 @@ export function heightSpectrum(fit: JointFit, band: number): HeightSpectrum | un
     windowSum += window[i]!;
   });
   const { re, im } = realSpectrum(padded);
-  const amplitude = re.map((value, k) => (2 * Math.hypot(value, im[k]!)) / windowSum);
+  const amplitude = re.map((value, k) => (2 * Math.sqrt(value * value + im[k]! * im[k]!)) / windowSum);
   const binHz = SAMPLES_PER_S / padded.length;
-  const low = Math.ceil(SEARCH_HZ[0] / binHz);
+  const durationS = even.length / SAMPLES_PER_S;
+  // Below half the ripples' frequency the background has been taken out, and with it the noise.
+  const low = Math.ceil(Math.max(SEARCH_HZ[0], fit.frequencyHz / 2) / binHz);
   const high = Math.min(amplitude.length - 2, Math.floor(SEARCH_HZ[1] / binHz));
   let peak = low;
   for (let k = low; k <= high; k += 1) if (amplitude[k]! > amplitude[peak]!) peak = k;
   const frequency = (peak + interpolatePeak(amplitude, peak)) * binHz;
-  const noiseFloor = floorAround(amplitude, peak, low, high, padded.length / even.length);
-  const durationS = even.length / SAMPLES_PER_S;
+  const perResolved = padded.length / even.length;
+  const away = awayFrom(peak, amplitude, low, high, perResolved);
+  const noiseFloor = away.length === 0 ? 0 : median(away);
+  const bandHz = (high - low) * binHz;
   return {
     binHz,
     amplitude,
     peakHz: {
       value: frequency,
-      sd: peakSd(frequency, amplitude[peak]!, noiseFloor, fit.dampingRatio, durationS),
+      // Nothing to compare with: anywhere in the band (rectangular distribution, GUM 4.3.7).
+      sd:
+        noiseFloor > 0
+          ? peakSd(frequency, amplitude[peak]!, noiseFloor, fit.dampingRatio, durationS)
+          : bandHz / Math.sqrt(12),
     },
     peakAmplitude: amplitude[peak]!,
     noiseFloor,
-    significant: amplitude[peak]! > SIGNIFICANT * noiseFloor,
+    significant:
+      noiseFloor > 0 &&
+      noisePeakChance(
+        amplitude[peak]! / noiseFloor,
+        bandHz * HALF_HANN_SPREAD * durationS,
+        (HALF_HANN_INDEPENDENT * away.length) / perResolved,
+      ) < FALSE_ALARMS,
   };
 }
 
@@ -93,21 +117,18 @@ function resample(timeS: Float64Array, values: Float64Array, speedRatio: Float64
   return result;
 }
 
-/** Median amplitude between 4 and 20 resolved bins away from the peak, on both sides. */
-function floorAround(
-  amplitude: Float64Array,
+/** Amplitudes from `low` to `high` that are at least `LINE_BINS` away from the peak. */
+function awayFrom(
   peak: number,
+  amplitude: Float64Array,
   low: number,
   high: number,
-  padding: number,
-): number {
-  const near = Math.round(4 * padding);
-  const far = Math.round(20 * padding);
-  const around: number[] = [];
-  for (let k = Math.max(low, peak - far); k <= Math.min(high, peak + far); k += 1) {
-    if (Math.abs(k - peak) >= near) around.push(amplitude[k]!);
-  }
-  return around.length === 0 ? 0 : median(around);
+  perResolved: number,
+): readonly number[] {
+  const near = Math.round(LINE_BINS * perResolved);
+  const away: number[] = [];
+  for (let k = low; k <= high; k += 1) if (Math.abs(k - peak) >= near) away.push(amplitude[k]!);
+  return away;
 }
 
 /**

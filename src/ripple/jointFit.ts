@@ -5,10 +5,11 @@ import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import type { Complex } from '../signal/complex.js';
+import { dampedWave } from '../signal/dampedWave.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
 import { median } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
-import { clamp, dot } from '../signal/vector.js';
+import { clamp, dot, dots } from '../signal/vector.js';
 
 /**
  * Bands that share one travel map. With the wall move shaped by the ladder the map changes with height;
@@ -29,6 +30,7 @@ interface Group {
   readonly energies: Float64Array;
   /** How much later each band's ripples set in than the group's map says. */
   readonly lateS: Float64Array;
+  /** Of one band's residual: columns less background and basis. */
   readonly degreesOfFreedom: number;
 }
 
@@ -74,6 +76,9 @@ export interface BandAmplitude {
 const CORNER_MM = 2;
 /** Length of the corner's bulge in the background, mm. */
 const BULGE_MM = 0.6;
+/** Columns of the ripples, and of their squares, in the basis of every band. */
+const RIPPLE_COLUMNS = 2;
+const SQUARES_COLUMNS = 3;
 const MAX_COSINES = 40;
 /** Fewer columns than this cannot tell ripples from background. */
 export const LEAST_COLUMNS = 40;
@@ -132,7 +137,7 @@ export function setUpJoint(
         const own = shaped[band];
         return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
       }),
-      degreesOfFreedom: columns.length - background.length - 2,
+      degreesOfFreedom: columns.length - background.length - RIPPLE_COLUMNS,
     });
   }
   return { groups, bandCount: profiles.bands.length, squares: false };
@@ -180,7 +185,11 @@ function columnsToUse(
  * @returns The problem with the squares' columns.
  */
 export function withSquares(problem: JointProblem): JointProblem {
-  return { ...problem, squares: true };
+  const groups = problem.groups.map((group) => ({
+    ...group,
+    degreesOfFreedom: group.degreesOfFreedom - SQUARES_COLUMNS,
+  }));
+  return { ...problem, groups, squares: true };
 }
 
 /**
@@ -201,9 +210,12 @@ function jointResiduals(
 ): void {
   for (const group of problem.groups) {
     const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
-    group.bands.forEach((band, row) => {
-      residuals[band] = group.energies[row]! - fitRow(basis, group.profiles[row]!).explained;
-    });
+    const products = dots(group.profiles, basis.columns);
+    const coefficients = new Float64Array(basis.columns.length);
+    for (let row = 0; row < group.bands.length; row += 1) {
+      const explained = fitRow(basis, products, row, coefficients);
+      residuals[group.bands[row]!] = group.energies[row]! - explained;
+    }
   }
 }
 
@@ -340,8 +352,10 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
   for (const group of problem.groups) {
     const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
     const size = basis.columns.length;
+    const products = dots(group.profiles, basis.columns);
+    const coefficients = new Float64Array(size);
     group.bands.forEach((band, row) => {
-      const { coefficients, explained } = fitRow(basis, group.profiles[row]!);
+      const explained = fitRow(basis, products, row, coefficients);
       const [re, im] = [coefficients[0]!, coefficients[1]!];
       const left = Math.max(0, group.energies[row]! - explained);
       const variance = left / Math.max(1, group.degreesOfFreedom);
@@ -399,7 +413,8 @@ export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): 
   const { group } = place;
   const profile = profileAt(place);
   const basis = rippleBasis(group, fit.frequencyHz, fit.dampingRatio, fit.problem.squares);
-  const { coefficients } = fitRow(basis, profile.measured);
+  const coefficients = new Float64Array(basis.columns.length);
+  fitRow(basis, dots([profile.measured], basis.columns), 0, coefficients);
   const ripple = profile.measured.map((_, i) =>
     basis.columns.reduce((sum, column, k) => sum + coefficients[k]! * column[i]!, 0),
   );
@@ -528,24 +543,27 @@ function rippleBasis(
   dampingRatio: DampingRatio,
   squares: boolean,
 ): RippleBasis {
-  const count = group.timeS.length;
-  const omega = 2 * Math.PI * frequencyHz;
+  const { timeS, speedRatio } = group;
+  const count = timeS.length;
   const sigma = decayPerS(frequencyHz, dampingRatio);
-  const columns = Array.from({ length: squares ? 5 : 2 }, () => new Float64Array(count));
-  const [cosine, sine, level, cosine2, sine2] = columns as [Float64Array, Float64Array, ...Float64Array[]];
+  const { re: cosine, im: sine } = dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz);
   for (let i = 0; i < count; i += 1) {
-    const t = group.timeS[i]!;
-    const envelope = Math.exp(-sigma * t) / group.speedRatio[i]!;
-    const c = Math.cos(omega * t);
-    const s = -Math.sin(omega * t);
-    cosine[i] = envelope * c;
-    sine[i] = envelope * s;
-    if (level !== undefined && cosine2 !== undefined && sine2 !== undefined) {
-      const square = envelope * envelope;
-      level[i] = square;
-      cosine2[i] = square * (c * c - s * s);
-      sine2[i] = square * 2 * c * s;
+    cosine[i] = cosine[i]! / speedRatio[i]!;
+    sine[i] = -sine[i]! / speedRatio[i]!;
+  }
+  const columns = [cosine, sine];
+  if (squares) {
+    const level = new Float64Array(count);
+    const cosine2 = new Float64Array(count);
+    const sine2 = new Float64Array(count);
+    for (let i = 0; i < count; i += 1) {
+      const c = cosine[i]!;
+      const s = sine[i]!;
+      level[i] = c * c + s * s;
+      cosine2[i] = c * c - s * s;
+      sine2[i] = 2 * c * s;
     }
+    columns.push(level, cosine2, sine2);
   }
   return { columns, inverse: gramInverse(columns, group.background) };
 }
@@ -553,36 +571,43 @@ function rippleBasis(
 /** Inverse of the Gram matrix of columns from which the background has been projected out. */
 function gramInverse(columns: readonly Float64Array[], background: readonly Float64Array[]): Float64Array {
   const size = columns.length;
-  const gram = new Float64Array(size * size);
-  for (let a = 0; a < size; a += 1) {
-    for (let b = 0; b <= a; b += 1) gram[a * size + b] = dot(columns[a]!, columns[b]!);
-  }
+  const gram = dots(columns, columns);
   // A column that the background can imitate keeps a thousandth of a millionth of its length, so that the
   // matrix stays regular and the column counts for nothing.
   for (let a = 0; a < size; a += 1) gram[a * size + a] = gram[a * size + a]! * (1 + 1e-9) + Number.MIN_VALUE;
-  const shares = new Float64Array(size);
-  for (const q of background) {
-    for (let a = 0; a < size; a += 1) shares[a] = dot(q, columns[a]!);
+  const shares = dots(background, columns);
+  for (let q = 0; q < shares.length; q += size) {
     for (let a = 0; a < size; a += 1) {
-      for (let b = 0; b <= a; b += 1) gram[a * size + b] = gram[a * size + b]! - shares[a]! * shares[b]!;
+      for (let b = 0; b <= a; b += 1)
+        gram[a * size + b] = gram[a * size + b]! - shares[q + a]! * shares[q + b]!;
     }
   }
   return invertSymmetric(gram, size) ?? new Float64Array(size * size);
 }
 
-/** Least squares of one band: coefficients of the columns, and how much of its energy they explain. */
-function fitRow(basis: RippleBasis, y: Float64Array): { coefficients: Float64Array; explained: number } {
-  const size = basis.columns.length;
-  const products = Float64Array.from(basis.columns, (column) => dot(column, y));
-  const coefficients = new Float64Array(size);
+/**
+ * Least squares of one band.
+ * @param basis - Columns and inverse Gram matrix.
+ * @param products - Scalar products of the group's profiles with the columns, row-major.
+ * @param row - The band's row in them.
+ * @param coefficients - Receives the coefficients of the columns.
+ * @returns How much of the band's energy the columns explain.
+ */
+function fitRow(
+  { inverse }: RippleBasis,
+  products: Float64Array,
+  row: number,
+  coefficients: Float64Array,
+): number {
+  const size = coefficients.length;
   let explained = 0;
   for (let a = 0; a < size; a += 1) {
     let sum = 0;
-    for (let b = 0; b < size; b += 1) sum += basis.inverse[a * size + b]! * products[b]!;
+    for (let b = 0; b < size; b += 1) sum += inverse[a * size + b]! * products[row * size + b]!;
     coefficients[a] = sum;
-    explained += sum * products[a]!;
+    explained += sum * products[row * size + a]!;
   }
-  return { coefficients, explained };
+  return explained;
 }
 
 function bestOfGrid(

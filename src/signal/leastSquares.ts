@@ -1,4 +1,4 @@
-import { dot } from './vector.js';
+import { dot, dots } from './vector.js';
 
 /** A column whose remainder is below this share of its length depends on those before it. */
 const DEPENDENT = 1e-10;
@@ -10,7 +10,7 @@ const DEPENDENT = 1e-10;
  * before it are taken out; 1e-10 unless given.
  * @returns Orthonormal columns, each shape (n,); as many as there are independent ones.
  * @throws {RangeError} When the columns differ in length.
- * @see Modified Gram–Schmidt, each column twice: Giraud, Langou & Rozložník, "The loss of orthogonality in
+ * @see Classical Gram–Schmidt, each column twice: Giraud, Langou & Rozložník, "The loss of orthogonality in
  * the Gram–Schmidt orthogonalization process", Comput. Math. Appl. 50, 2005 (from memory): twice is enough.
  */
 export function orthonormalise(
@@ -25,8 +25,9 @@ export function orthonormalise(
     }
     const rest = column.slice();
     for (let pass = 0; pass < 2; pass += 1) {
-      for (const q of basis) {
-        const share = dot(q, rest);
+      const shares = dots(basis, [rest]);
+      for (const [k, q] of basis.entries()) {
+        const share = shares[k]!;
         for (let i = 0; i < length; i += 1) rest[i] = rest[i]! - share * q[i]!;
       }
     }
@@ -76,7 +77,7 @@ export function invertSymmetric(matrix: Float64Array, n: number): Float64Array |
  * @returns Symmetric matrix, row-major, as many rows as columns.
  */
 export function normalMatrix(columns: readonly Float64Array[]): Float64Array {
-  return Float64Array.from(columns.flatMap((row) => columns.map((column) => dot(row, column))));
+  return dots(columns, columns);
 }
 
 /**
@@ -90,8 +91,7 @@ export function combineColumns(
   columns: readonly Float64Array[],
   values: Float64Array,
 ): Float64Array | undefined {
-  const rhs = Float64Array.from(columns, (column) => dot(column, values));
-  return solveSymmetric(normalMatrix(columns), rhs);
+  return solveSymmetric(normalMatrix(columns), dots(columns, [values]));
 }
 
 /** Lower factor L of M = L Lᵀ, row-major, or undefined when a pivot vanishes in rounding. */

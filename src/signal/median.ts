@@ -19,13 +19,47 @@ export function median(values: ArrayLike<number>): number {
 export function percentile(values: ArrayLike<number>, p: number): number {
   if (values.length === 0) throw new RangeError('Expected at least one value but received none.');
   if (!(p >= 0 && p <= 100)) throw new RangeError(`Expected a percentage from 0 to 100 but received ${p}.`);
-  const sorted = Float64Array.from(values).sort();
-  if (Number.isNaN(sorted[sorted.length - 1]!)) throw new RangeError('Expected numbers but received NaN.');
-  const rank = (p / 100) * (sorted.length - 1);
+  const own = new Float64Array(values);
+  for (const value of own) {
+    if (Number.isNaN(value)) throw new RangeError('Expected numbers but received NaN.');
+  }
+  const rank = (p / 100) * (own.length - 1);
   const below = Math.floor(rank);
-  const low = sorted[below]!;
-  // Exact at a whole rank: no arithmetic on an infinite neighbour.
-  return rank === below ? low : low + (rank - below) * (sorted[below + 1]! - low);
+  partition(own, below);
+  const low = own[below]!;
+  if (rank === below) return low;
+  let next = Infinity;
+  for (let i = below + 1; i < own.length; i += 1) if (own[i]! < next) next = own[i]!;
+  // Between equals there is nothing to interpolate, and infinities have no difference.
+  return next === low ? low : low + (rank - below) * (next - low);
+}
+
+/**
+ * Puts the value of a rank in its place, smaller ones before it and larger ones behind it: all that a percentile
+ * needs, at a fraction of a full sort.
+ * @see Hoare, "Algorithm 65: find", Comm. ACM 4, 1961 (from memory).
+ */
+function partition(values: Float64Array, rank: number): void {
+  let low = 0;
+  let high = values.length - 1;
+  while (low < high) {
+    const pivot = values[rank]!;
+    let i = low;
+    let j = high;
+    // Both sides stop at values equal to the pivot, so that equals are shared out evenly.
+    while (i <= j) {
+      while (values[i]! < pivot) i += 1;
+      while (values[j]! > pivot) j -= 1;
+      if (i > j) break;
+      const swapped = values[i]!;
+      values[i] = values[j]!;
+      values[j] = swapped;
+      i += 1;
+      j -= 1;
+    }
+    if (j < rank) low = i;
+    if (rank < i) high = j;
+  }
 }
 
 /**

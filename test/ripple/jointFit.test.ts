@@ -3,6 +3,7 @@ import { settlePrint } from '../../src/print/settle.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import type { Profiles } from '../../src/profiles/makeProfiles.js';
 import { heightSpectrum } from '../../src/ripple/heightSpectra.js';
+import { bandAmplitudes, setUpJoint, withSquares, type BandAmplitude } from '../../src/ripple/jointFit.js';
 import { measureRipples } from '../../src/ripple/measureRipples.js';
 import { measureDrawn, RECIPE } from '../helpers/drawn.js';
 import { expectClose } from '../helpers/closeTo.js';
@@ -94,6 +95,47 @@ describe('joint fit', () => {
       measureRipples(plain, STRAIGHT)!.frequencyHz.value / measureRipples(wide, STRAIGHT)!.frequencyHz.value;
     expectClose(ratio, 1.1, { rel: 2e-3, why: 'the 2 mm left out behind the corner are not stretched' });
   });
+});
+
+describe('degrees of freedom', () => {
+  // Source: closed form. The mean of an unbiased variance is that of the scatter; a parameter that is not counted
+  // makes it too small, by one in thirty for each on so short a wall.
+  it.each([false, true])(
+    'claims for an amplitude what its scatter is; squares in the basis: %s',
+    (squares) => {
+      const bandCount = 8000;
+      const random = seeded(21);
+      const positionsMm = Float64Array.from({ length: 58 }, (_, i) => (i + 0.5) * 0.125);
+      const profiles: Profiles = {
+        walls: [{ startMm: 0, endMm: 7.3, startsAt: 'leading-corner' }],
+        stepMm: 0.125,
+        positionsMm,
+        usable: new Uint8Array(positionsMm.length).fill(1),
+        bands: Array.from({ length: bandCount }, (_, i) => ({
+          heightMm: i + 0.5,
+          ladderHz: undefined,
+          values: positionsMm.map(() => random.normal()),
+        })),
+        penLine: undefined,
+      };
+      const options = { cutoffHz: 10, pitchesMm: [], maxGroups: 1 };
+      const plain = setUpJoint(profiles, STRAIGHT, profiles.walls[0]!, options);
+      const bands = bandAmplitudes({
+        problem: squares ? withSquares(plain) : plain,
+        frequencyHz: 60,
+        dampingRatio: 0.1,
+        weights: new Float64Array(bandCount).fill(1),
+        cost: 0,
+      });
+      const mean = (of: (band: BandAmplitude) => number) =>
+        bands.reduce((sum, band) => sum + of(band!), 0) / bandCount;
+      const scatter = mean(({ amplitude: { re, im } }) => (re * re + im * im) / 2);
+      expectClose(mean(({ sd }) => sd * sd) / scatter, 1, {
+        abs: 0.045,
+        why: 'four times √(2 ÷ 16,000): two parts of 8000 amplitudes, which hang together a little',
+      });
+    },
+  );
 });
 
 describe('measureRipples on drawn faces (truth by a separate integrator, test/synth)', () => {

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { median, percentile, runningMedian } from '../../src/signal/median.js';
 import { expectClose } from '../helpers/closeTo.js';
+import { seeded } from '../synth/random.js';
 
 const VALUES = [2, 80, 6, 3, 1, 9, 4, 4, -7, 12];
 const numbers = fc.double({ min: -1e6, max: 1e6, noNaN: true });
@@ -35,6 +36,68 @@ describe('percentile', () => {
     expect(() => percentile([], 50)).toThrow(/at least one value/);
     expect(() => percentile([1, NaN], 50)).toThrow(/NaN/);
     for (const p of [-1, 101, NaN]) expect(() => percentile([1], p)).toThrow(/from 0 to 100/);
+  });
+});
+
+describe('percentile by selection', () => {
+  // Source: Hyndman & Fan's definition 7 on a sorted copy; Array.prototype.sort is the reference.
+  const bySorting = (values: readonly number[], p: number): number => {
+    const sorted = [...values].sort((a, b) => (a < b ? -1 : Number(a > b)));
+    const rank = (p / 100) * (sorted.length - 1);
+    const [low, high] = [sorted[Math.floor(rank)]!, sorted[Math.ceil(rank)]!];
+    return low === high ? low : low + (rank - Math.floor(rank)) * (high - low);
+  };
+  const PERCENTAGES = [0, 5, 25, 50, 62.5, 75, 99, 100];
+  const same = (values: readonly number[], p: number) => {
+    // Adding 0 makes −0 and 0 one: they have the same rank. Between infinities both may be NaN.
+    expect(percentile(values, p) + 0).toBe(bySorting(values, p) + 0);
+  };
+
+  test('agrees with a full sort, bit for bit, whatever the values', () => {
+    const any = fc.oneof(
+      numbers,
+      fc.constantFrom(0, -0, Infinity, -Infinity, 1, Number.MAX_VALUE, -Number.MIN_VALUE),
+    );
+    fc.assert(
+      fc.property(
+        fc.array(any, { minLength: 1, maxLength: 60 }),
+        fc.double({ min: 0, max: 100, noNaN: true }),
+        same,
+      ),
+      { numRuns: 2000 },
+    );
+  });
+
+  test('agrees with it on inputs that are hard for a selection', () => {
+    const n = 1001;
+    const random = seeded(5);
+    const ramp = Array.from({ length: n }, (_, i) => i);
+    const inputs = [
+      ramp,
+      [...ramp].reverse(),
+      ramp.map(() => 3),
+      ramp.map((i) => i % 2),
+      ramp.map((i) => Math.min(i, n - i)),
+      ramp.map((i) => Math.max(i, n - i)),
+      ramp.map((i) => (i < n / 2 ? -Infinity : Infinity)),
+      ramp.map(() => random.normal()),
+    ];
+    for (const values of inputs) for (const p of PERCENTAGES) same(values, p);
+  });
+
+  test('takes time in proportion to the number of values, sorted or not', () => {
+    // A selection that degenerates needs n²/2 steps: 10¹¹ here, minutes.
+    const n = 500_000;
+    const ramp = Float64Array.from({ length: n }, (_, i) => i);
+    expect(percentile(ramp, 50)).toBe((n - 1) / 2);
+    expect(percentile(ramp.toReversed(), 25)).toBe((n - 1) / 4);
+    expect(percentile(new Float64Array(n).fill(-2), 75)).toBe(-2);
+    expect(
+      percentile(
+        ramp.map((i) => Math.min(i, n - 1 - i)),
+        100,
+      ),
+    ).toBe(n / 2 - 1);
   });
 });
 
