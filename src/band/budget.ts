@@ -1,6 +1,6 @@
-import { combineSd, type Estimate } from '../core/estimate.js';
+import { combineSd, COVERAGE_95, type Estimate } from '../core/estimate.js';
 import type { Hz } from '../core/units.js';
-import { clamp } from '../signal/vector.js';
+import { clamp } from '../core/vector.js';
 
 /**
  * One cause of uncertainty with what one standard deviation of it does to each route, signed: where both
@@ -16,6 +16,7 @@ export interface BudgetLine {
     | 'speed'
     | 'layer-rounding'
     | 'layer-origin'
+    | 'axis-damping'
     | 'shaper-damping';
   readonly type: 'A' | 'B';
   readonly nullHz: Hz;
@@ -28,6 +29,8 @@ export interface CombinedRoutes {
   readonly fromSpacing: Estimate;
   readonly covariance: number;
   readonly combined: Estimate;
+  /** How far the routes lie apart, in standard uncertainties of their difference. */
+  readonly strain: number;
 }
 
 /**
@@ -39,7 +42,8 @@ export interface CombinedRoutes {
  * @returns Both with their standard uncertainties, and the best linear unbiased combination.
  * @see GUM (JCGM 100:2008) equation 13 for correlated inputs; weights minimise the combined variance and
  * are kept within 0 … 1, so that the value never leaves the span of the two. The widening is the scale factor
- * of the Particle Data Group (Birge ratio), here |difference| ÷ its standard deviation (from memory).
+ * of the Particle Data Group (Birge ratio), here |difference| ÷ its standard deviation (from memory); beyond 1.96 of
+ * it, the 95 % interval reaches to both values.
  */
 export function combineRoutes(nullHz: Hz, spacingHz: Hz, budget: readonly BudgetLine[]): CombinedRoutes {
   const fromNull = { value: nullHz, sd: combineSd(...budget.map((line) => line.nullHz)) };
@@ -50,11 +54,15 @@ export function combineRoutes(nullHz: Hz, spacingHz: Hz, budget: readonly Budget
   const weight = clamp(share, [0, 1]);
   const own = combineSd(...budget.map((line) => weight * line.nullHz + (1 - weight) * line.spacingHz));
   const strain = difference <= 0 ? 1 : Math.abs(nullHz - spacingHz) / Math.sqrt(difference);
-  const sd = own * Math.max(1, strain);
+  const value = weight * nullHz + (1 - weight) * spacingHz;
+  // Beyond what chance allows, the interval takes in both: neither is known to be the wrong one.
+  const both = strain > COVERAGE_95 ? Math.max(Math.abs(value - nullHz), Math.abs(value - spacingHz)) : 0;
+  const sd = Math.max(own * Math.max(1, strain), both / COVERAGE_95);
   return {
     fromNull,
     fromSpacing,
     covariance,
-    combined: { value: weight * nullHz + (1 - weight) * spacingHz, sd },
+    combined: { value, sd },
+    strain,
   };
 }

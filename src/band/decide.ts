@@ -3,6 +3,7 @@ import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcom
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
+import { untoldGapMm } from '../face/untoldGap.js';
 import { residualFactor } from '../physics/residual.js';
 import { naturalHz } from '../physics/oscillator.js';
 import { shaperImpulses } from '../physics/shapers.js';
@@ -21,7 +22,7 @@ import {
   type NullQuestion,
   type SignedAmplitude,
 } from './nullFit.js';
-import { AGREEMENT, routesAgree, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
+import { compareRoutes, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
 
 /** The number that decided, beside the limit it was held against. */
 export interface Criterion {
@@ -78,6 +79,8 @@ export interface Decision {
   readonly budget: readonly BudgetLine[];
   /** The fit along the ladder, where one was possible. */
   readonly nullFit?: NullFit;
+  /** How far null and spacing lie apart, in standard uncertainties of their difference. */
+  readonly strain?: number;
 }
 
 /** What the stages before have measured. */
@@ -161,6 +164,8 @@ export function decideBand(evidence: Evidence): Decision {
   return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
 }
 
+const UPSIDE_DOWN = 'misfit upside down ÷ misfit as told';
+const BETWEEN_ROUTES = 'null and frequency by spacing apart, Hz';
 const CLIPPED_QUANTITY = 'share of the face that is burnt out';
 
 function decideOnEvidence(evidence: Evidence): Decision {
@@ -173,18 +178,28 @@ function decideOnEvidence(evidence: Evidence): Decision {
     ripples === undefined && profiles !== undefined && profiles.bands.length > 0 && wall !== undefined
       ? columnsLeft(profiles, settings, wall)
       : Infinity;
+  const stepMm = profiles?.stepMm ?? 0;
   const snr = ripples?.signalToNoise ?? 0;
   const patterns = ripples?.fixedPitches.length ?? 0;
   const blind = firstFailing([
     ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
     ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
-    ['wall-too-short', columns < LEAST_COLUMNS, 'bins of wall that can be used', columns, LEAST_COLUMNS],
+    [
+      'wall-too-short',
+      columns < LEAST_COLUMNS,
+      'wall that can be used, mm',
+      columns * stepMm,
+      LEAST_COLUMNS * stepMm,
+    ],
     // Below this the fit follows the noise: its frequency is not told.
     ['fixed-pitch-only', !(snr > SNR_NOTHING) && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
     ['no-ringing', !(snr > SNR_NOTHING), 'signal-to-noise ratio', snr, SNR_NOTHING],
   ]);
+  const conflict = faceConflict(geometry);
+  const misshapen = conflict && refusal('scales-disagree', conflict.quantity, conflict.value, conflict.limit);
   if (ripples === undefined || blind !== undefined) {
-    const proposal = blind ?? refusal('no-ringing', 'signal-to-noise ratio', snr, SNR_NOTHING);
+    // Corners or sizes that contradict each other explain why nothing is seen.
+    const proposal = misshapen ?? blind ?? refusal('no-ringing', 'signal-to-noise ratio', snr, SNR_NOTHING);
     return { proposal, spacingCheck: { state: 'not-measurable' }, budget: [] };
   }
 
@@ -199,19 +214,11 @@ function decideOnEvidence(evidence: Evidence): Decision {
     spacingCheck: { state: 'not-measurable', spacingMm: { value: spacing, sd: spacingSd }, frequencyHz },
     budget: [],
   };
-  const conflict = faceConflict(geometry);
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
   const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
   const unfit = firstFailing([
-    [
-      'scales-disagree',
-      conflict !== undefined,
-      conflict?.quantity ?? '',
-      conflict?.value ?? 0,
-      conflict?.limit ?? 0,
-    ],
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
     [
       'not-ringing',
@@ -220,13 +227,20 @@ function decideOnEvidence(evidence: Evidence): Decision {
       ripples.endRatio,
       SWAPPED_ENDS,
     ],
+    [
+      'not-ringing',
+      frequencyHz.value < SLOWEST_HZ,
+      'frequency by spacing, Hz',
+      frequencyHz.value,
+      SLOWEST_HZ,
+    ],
     ['fixed-pitch-only', ripples.undamped, 'damping ratio', zeta, LEAST_DAMPING],
     ['not-ringing', zeta >= MOST_DAMPING, 'damping ratio', zeta, MOST_DAMPING],
     ['too-noisy', snr <= SNR_NOISY, 'signal-to-noise ratio', snr, SNR_NOISY],
     [
       'acceleration-disagrees',
       ripples.acceleration.gain > ACCELERATION_GAIN,
-      `share that ${String(Math.round(ripples.acceleration.accelerationMmPerS2))} mm/s² explains more`,
+      `how much better ${String(Math.round(ripples.acceleration.accelerationMmPerS2))} mm/s² fits the ripples, share`,
       ripples.acceleration.gain,
       ACCELERATION_GAIN,
     ],
@@ -239,7 +253,8 @@ function decideOnEvidence(evidence: Evidence): Decision {
       SHAPER_TOLERANCE.ZVD,
     ],
   ]);
-  if (unfit !== undefined) return { ...found, proposal: unfit };
+  const refused = misshapen ?? unfit;
+  if (refused !== undefined) return { ...found, proposal: refused };
   if (evidence.spacingOnly) {
     const proposal = {
       state: 'spacing-only',
@@ -311,15 +326,15 @@ function decideOnLadder(
     [
       'below-ladder',
       expectedHz + 2 * expectedSd < range.lowHz,
-      'frequency by spacing, Hz',
-      expectedHz,
+      'frequency by spacing and two standard uncertainties, Hz',
+      expectedHz + 2 * expectedSd,
       range.lowHz,
     ],
     [
       'above-ladder',
       expectedHz - 2 * expectedSd > range.highHz,
-      'frequency by spacing, Hz',
-      expectedHz,
+      'frequency by spacing less two standard uncertainties, Hz',
+      expectedHz - 2 * expectedSd,
       range.highHz,
     ],
   ]);
@@ -330,10 +345,10 @@ function decideOnLadder(
     const proposal = refusal('one-sided', 'bands of height on the ladder', amplitudes.length, LEAST_HEIGHTS);
     return { ...seen, proposal };
   }
-  const budget = makeBudget(evidence, ripples, amplitudes, question, fit, expectedHz);
+  const budget = makeBudget(evidence, ripples, ringing, amplitudes, question, fit, expectedHz);
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
   const turned = turnOver(evidence, ripples, question);
-  const agree = routesAgree(routes.fromNull, routes.fromSpacing, routes.covariance);
+  const { agree, apartHz, limitHz } = compareRoutes(routes.fromNull, routes.fromSpacing, routes.covariance);
   const found: Found = {
     ...seen,
     spacingCheck: {
@@ -344,6 +359,7 @@ function decideOnLadder(
     },
     budget,
     nullFit: fit,
+    strain: routes.strain,
   };
   const nullU95 = relativeU95(routes.fromNull);
   const passes = Math.max(
@@ -357,8 +373,10 @@ function decideOnLadder(
   const below = fit.nullHz < lowest;
   const above = fit.nullHz > highest;
   const unfit = firstFailing([
+    // So much better turned over, that nothing else needs to be looked for.
+    ['ladder-reversed', agree && turned.misfit < 1 / NO_WORSE, UPSIDE_DOWN, turned.misfit, 1 / NO_WORSE],
     ['two-bands-possible', passes > 1, 'heights at which the ladder passes the frequency', passes, 1],
-    ['spacing-disagrees', !agree && convincing, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
+    ['spacing-disagrees', !agree && convincing, BETWEEN_ROUTES, apartHz, limitHz],
     // The spacing says that the frequency lies well inside the ladder, but nothing turns over there.
     ['no-reversal', apart > FAR_APART && below, 'null, Hz', fit.nullHz, lowest],
     ['no-reversal', apart > FAR_APART && above, 'null, Hz', fit.nullHz, highest],
@@ -366,7 +384,7 @@ function decideOnLadder(
     ['above-ladder', above, 'null, Hz', fit.nullHz, highest],
     ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
     ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
-    ['spacing-disagrees', !agree, 'null ÷ frequency by spacing − 1', apart, AGREEMENT],
+    ['spacing-disagrees', !agree, BETWEEN_ROUTES, apartHz, limitHz],
     [
       'too-uncertain',
       nullU95 > SHAPER_TOLERANCE.ZVD,
@@ -374,7 +392,7 @@ function decideOnLadder(
       nullU95,
       SHAPER_TOLERANCE.ZVD,
     ],
-    ['ladder-reversed', turned.misfit < 1, 'misfit upside down ÷ misfit as told', turned.misfit, 1],
+    ['ladder-reversed', turned.misfit < 1, UPSIDE_DOWN, turned.misfit, 1],
   ]);
   if (unfit !== undefined) return { ...found, proposal: unfit };
   return { ...found, proposal: propose(settings, fit, routes) };
@@ -397,7 +415,9 @@ function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes):
     return refusal('too-uncertain', '95 % half-width ÷ frequency', relative, SHAPER_TOLERANCE.ZVD);
   }
   const slope = Math.abs(ladderSlopeHzPerMm(settings.ladder, height.value));
-  const bestSd = slope === 0 ? height.sd : combineSd(combined.sd / slope, height.sd);
+  // Rounding to a layer is in the frequency's budget; rounding to a step is not.
+  const rounding = settings.ladder.kind === 'stepped' ? height.sd : 0;
+  const bestSd = slope === 0 ? height.sd : combineSd(combined.sd / slope, rounding);
   return {
     state: 'proposed',
     frequencyHz: interval95(combined),
@@ -485,6 +505,7 @@ function cornerPhase({ geometry, settings }: Evidence, ripples: Ripples): number
 function makeBudget(
   evidence: Evidence,
   ripples: Ripples,
+  ringing: FoundRinging['ringing'],
   amplitudes: readonly SignedAmplitude[],
   question: NullQuestion,
   fit: NullFit,
@@ -537,7 +558,13 @@ function makeBudget(
       nullHz: ladderHzAt(settings.ladder, heightMm)?.sd ?? 0,
       spacingHz: 0,
     },
-    { cause: 'layer-origin', type: 'B', nullHz: slope * geometry.bottomSdMm, spacingHz: 0 },
+    {
+      // A face that may begin anywhere in the gap: half-width ÷ √3, GUM (JCGM 100:2008) 4.3.7.
+      cause: 'layer-origin',
+      type: 'B',
+      nullHz: slope * combineSd(geometry.bottomSdMm, untoldGapMm(settings, geometry) / Math.sqrt(3)),
+      spacingHz: 0,
+    },
   ];
   if (sharedRelativeSd > 0) {
     // Signed like a speed that is told too high: lengths told too short, and heights too low.
@@ -548,6 +575,19 @@ function makeBudget(
       spacingHz: expectedHz * sharedRelativeSd,
     });
   }
+  const { dampingRatio } = ringing;
+  const nullAt = (zeta: DampingRatio) =>
+    shaperNullHz(settings.shaper, naturalHz(ripples.frequencyHz.value, zeta), zeta);
+  lines.push({
+    cause: 'axis-damping',
+    type: 'B',
+    // The null's own fit has the damping ratio with its uncertainty as a prior.
+    nullHz: 0,
+    spacingHz:
+      (nullAt(dampingRatio.value + dampingRatio.sd) -
+        nullAt(Math.max(0, dampingRatio.value - dampingRatio.sd))) /
+      2,
+  });
   if (evidence.assumed.has('shaper.dampingRatio')) {
     const zeta = settings.shaper.dampingRatio;
     const shaperWith = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });

@@ -7,7 +7,7 @@ import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { invertSymmetric, solveSymmetric } from '../signal/leastSquares.js';
 import { median, percentile } from '../signal/median.js';
 import { minimise, minimise1d } from '../signal/simplex.js';
-import { clamp, dot } from '../signal/vector.js';
+import { clamp, dot } from '../core/vector.js';
 
 /** Signed amplitude of one height, with the ladder's frequency there. */
 export interface SignedAmplitude {
@@ -30,7 +30,10 @@ export interface NullFit {
   /** Type A standard uncertainty of `nullHz`. */
   readonly nullSdHz: Hz;
   readonly timeOrigin: TimeOrigin;
-  /** F of the null against a smooth path without one, 2 degrees of freedom for each extra complex term. */
+  /**
+   * F of the null against a rival with the same delay and lean that does not turn over (or, of a shaper of even
+   * order, does not dip), 2 degrees of freedom.
+   */
   readonly reversalF: number;
   /** Median fitted amplitude ÷ noise on the lower and the upper side of the null. */
   readonly signalBelow: number;
@@ -56,6 +59,10 @@ const NULL_FLOOR_HZ = 0.1;
 /** How far from the ripples' own frequency the null is looked for. */
 const GATE = 1.4;
 const GRID_STEP_HZ = 0.5;
+/** Heights within this factor of the null show its two sides, where at least so much of the ringing is left: a
+ * ZV shaper leaves it 10 % off. */
+const SIDE_REACH = 1.6;
+const LEAST_LEFT = 0.14;
 /** Fewer heights have more parameters than they can fix. */
 export const LEAST_HEIGHTS = 8;
 /** Heights of one frequency have no path along the ladder. */
@@ -139,6 +146,8 @@ interface OriginFit {
   readonly point: readonly number[];
   readonly phaseSd: number;
   readonly cost: number;
+  /** Least cost of the rival, priors included. */
+  readonly rival: () => number;
 }
 
 /**
@@ -176,25 +185,31 @@ class GainProblem {
     const fs = amplitudes.map((a) => a.ladderHz);
     const low = Math.min(...fs);
     const span = Math.max(...fs) - low;
-    this.chebyshev = fs.map((f) => chebyshevRow((2 * (f - low)) / span - 1, GAIN_ORDER + 3));
+    this.chebyshev = fs.map((f) => chebyshevRow((2 * (f - low)) / span - 1, GAIN_ORDER + 2));
     const sizes = amplitudes.map((a) => Math.hypot(a.re, a.im));
     const model = (MODEL_ERROR * percentile(sizes, 80)) ** 2;
     this.weights = Float64Array.from(amplitudes, (a) => 1 / Math.sqrt(a.sd * a.sd + model));
   }
 
-  /** R e^{λκτ} at every height, turned by the corner's tilt and bow (radians at the ladder's ends). */
-  factors({ naturalHz, zeta, tilt, bow }: Trial): { re: Float64Array; im: Float64Array } {
+  /**
+   * R e^{λκτ} at every height, turned by the corner's tilt and bow (radians at the ladder's ends). The rivals of a
+   * null have the same delay and lean: `dip` keeps the size of R but never turns over, `flat` has no size of its own.
+   */
+  factors({ naturalHz, zeta, tilt, bow }: Trial, kind: PathKind = 'null'): Path {
     const count = this.amplitudes.length;
     const re = new Float64Array(count);
     const im = new Float64Array(count);
     const omega = 2 * Math.PI * naturalHz;
     const damped = omega * Math.sqrt(1 - zeta * zeta);
     for (let i = 0; i < count; i += 1) {
-      const r = residualFactor(this.impulses[i]!, naturalHz, zeta);
+      const full = residualFactor(this.impulses[i]!, naturalHz, zeta);
+      const r = kind === 'null' ? full : { re: kind === 'dip' ? Math.hypot(full.re, full.im) : 1, im: 0 };
       const shift = this.kappa * this.delays[i]!;
       const grow = Math.exp(-zeta * omega * shift);
       const u = this.chebyshev[i]!;
-      const turn = damped * shift + tilt * u[1]! + bow * u[2]!;
+      // R itself lags by its mean delay, which its size alone does not.
+      const lag = kind === 'null' ? 0 : -damped * this.delays[i]!;
+      const turn = damped * shift + lag + tilt * u[1]! + bow * u[2]!;
       const cos = grow * Math.cos(turn);
       const sin = grow * Math.sin(turn);
       re[i] = r.re * cos - r.im * sin;
@@ -205,7 +220,7 @@ class GainProblem {
 
   /** Least squares over gain and phase; `keep` switches heights off (jackknife). */
   solve(
-    factors: { re: Float64Array; im: Float64Array },
+    factors: Path,
     { order, prior }: GainModel,
     keep?: Uint8Array,
   ): { cost: number; gain: Float64Array; phase: { re: number; im: number } } {
@@ -251,15 +266,16 @@ class GainProblem {
     return { cost: energy - largest, gain, phase };
   }
 
-  cost(trial: Trial, model: GainModel, keep?: Uint8Array): number {
-    return this.solve(this.factors(trial), model, keep).cost;
+  cost(trial: Trial, model: GainModel, keep?: Uint8Array, kind?: PathKind): number {
+    return this.solve(this.factors(trial, kind), model, keep).cost;
   }
 
-  /** Cost of the rival: a smooth path of its own, two orders more, that owes nothing to the shaper. */
-  rivalCost({ order, prior }: GainModel): number {
-    const count = this.amplitudes.length;
-    const ones = { re: new Float64Array(count).fill(1), im: new Float64Array(count) };
-    return this.solve(ones, { order: order + 2, prior }).cost;
+  /** Size of R at every height: share of the unshaped ringing that is left. */
+  sizes({ naturalHz, zeta }: Trial): readonly number[] {
+    return this.impulses.map((impulses) => {
+      const r = residualFactor(impulses, naturalHz, zeta);
+      return Math.hypot(r.re, r.im);
+    });
   }
 
   /** Signed fitted path and measured amplitudes turned to the common phase. */
@@ -301,6 +317,25 @@ class GainProblem {
   }
 }
 
+/** A complex factor at every height. */
+interface Path {
+  readonly re: Float64Array;
+  readonly im: Float64Array;
+}
+
+/** The shaper's own path, or one of its rivals. */
+type PathKind = 'null' | 'dip' | 'flat';
+
+/**
+ * Whether ringing turns over where a shaper's residual vanishes: its zero is simple or threefold there. A double
+ * zero touches and goes back.
+ * @param family - The shaper's family.
+ * @returns True for ZV and ZVDD.
+ */
+export function turnsOver(family: PrintSettings['shaper']['family']): boolean {
+  return family === 'ZV' || family === 'ZVDD';
+}
+
 /** How the gain may change over the height. */
 interface GainModel {
   /** Highest order of the Chebyshev polynomials. */
@@ -330,25 +365,28 @@ function searchOrigin(
   const model = problem.bentGain(start);
   // One unit of chi-square, in units of the cost: priors are told in standard deviations.
   const unit = Math.max(1, problem.cost(start, model) / (2 * amplitudes.length));
-  const target: Target = (p, keep) => {
-    const trial = trialAt(p);
-    const prior =
-      ((p[1]! - Math.log(zeta)) / zetaSd) ** 2 + (trial.tilt / phaseSd) ** 2 + (trial.bow / phaseSd) ** 2;
-    return problem.cost(trial, model, keep) + prior * unit;
-  };
+  const priors = (p: readonly number[]) =>
+    unit * (((p[1]! - Math.log(zeta)) / zetaSd) ** 2 + (p[2]! / phaseSd) ** 2 + (p[3]! / phaseSd) ** 2);
+  const target: Target = (p, keep) => problem.cost(trialAt(p), model, keep) + priors(p);
   const steps = [0.4, 0.2, phaseSd / 2, phaseSd / 2];
   const limits = { maxEvaluations: 400, tolerance: 1e-7 };
   const first = minimise(target, [start.naturalHz, Math.log(zeta), start.tilt, 0], steps, limits);
   // A simplex that has shrunk in the wrong place is made anew where it stopped.
   const found = first.converged ? first : minimise(target, first.point, steps, limits);
   const cost = problem.cost(trialAt(found.point), model);
-  return { problem, model, origin, target, point: found.point, phaseSd, cost };
+  // A shaper of even order touches zero without turning over: there the rival is a path without any dip.
+  const kind = turnsOver(question.shaper.family) ? 'dip' : 'flat';
+  const free = kind === 'dip' ? model : { ...model, order: model.order + 2 };
+  const rival = () =>
+    minimise((p) => problem.cost(trialAt(p), free, undefined, kind) + priors(p), found.point, steps, limits)
+      .cost;
+  return { problem, model, origin, target, rival, point: found.point, phaseSd, cost };
 }
 
 function describe(
   amplitudes: readonly SignedAmplitude[],
   question: NullQuestion,
-  { problem, model, origin, target, point, phaseSd, cost }: OriginFit,
+  { problem, model, origin, target, rival, point, phaseSd, cost }: OriginFit,
 ): NullFit {
   const trial = trialAt(point);
   const { naturalHz, zeta: dampingRatio } = trial;
@@ -357,21 +395,25 @@ function describe(
   const nullHz = shaperNullHz(question.shaper, naturalHz, dampingRatio);
   const { path, turned } = problem.paths(trial, model);
   const noise = median(amplitudes.map((a) => a.sd));
+  const left = problem.sizes(trial);
   const side = (low: number, high: number) => {
-    const there = amplitudes.map((a, i) => [a.ladderHz / nullHz, path[i]!] as const);
-    const sizes = there.filter(([ratio]) => ratio > low && ratio < high).map(([, size]) => size);
-    return sizes.length === 0 ? 0 : median(sizes) / noise;
+    const there = amplitudes.flatMap(({ ladderHz }, i) => {
+      const ratio = ladderHz / nullHz;
+      return ratio > low && ratio < high && left[i]! >= LEAST_LEFT ? [path[i]!] : [];
+    });
+    return there.length === 0 ? 0 : median(there) / noise;
   };
-  const sign = amplitudes.map((a) => (a.ladderHz < nullHz ? -1 : 1));
+  const flips = turnsOver(question.shaper.family);
+  const sign = amplitudes.map((a) => (flips && a.ladderHz < nullHz ? -1 : 1));
   return {
     naturalHz,
     dampingRatio,
     nullHz,
     nullSdHz: typeA(question, target, point, phaseSd, reducedChiSquare, amplitudes.length),
     timeOrigin: origin,
-    reversalF: (problem.rivalCost(model) - cost) / 2 / reducedChiSquare,
-    signalBelow: side(0.72, 0.9),
-    signalAbove: side(1.1, 1.4),
+    reversalF: (rival() - target(point)) / 2 / reducedChiSquare,
+    signalBelow: side(1 / SIDE_REACH, 1),
+    signalAbove: side(1, SIDE_REACH),
     cost,
     reducedChiSquare,
     path: path.map((size, i) => sign[i]! * size),

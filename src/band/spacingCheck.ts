@@ -26,17 +26,25 @@ export interface SpacingConflict {
 }
 
 /** Below this relative difference the two routes count as agreeing whatever their uncertainties: DESIGN 5.6. */
-export const AGREEMENT = 0.025;
+const AGREEMENT = 0.025;
 
 /**
  * Compares like with like: the null that was found with the null that the spacing predicts.
  * @param foundHz - Null found along the ladder.
  * @param expectedHz - Null that the ripples' frequency and damping predict for this shaper.
  * @param covariance - Covariance of the two, Hz² (a wrong speed moves both when the wall move is shaped).
- * @returns True when they agree within the larger of 2.5 % and three standard deviations of the difference.
+ * @returns How far apart they are and may be: the larger of 2.5 % and three standard deviations of the difference.
  */
-export function routesAgree(foundHz: Estimate, expectedHz: Estimate, covariance: number): boolean {
+export function compareRoutes(foundHz: Estimate, expectedHz: Estimate, covariance: number): RoutesApart {
   const variance = combineSd(foundHz.sd, expectedHz.sd) ** 2 - 2 * covariance;
-  const limit = Math.max(AGREEMENT * foundHz.value, 3 * Math.sqrt(Math.max(0, variance)));
-  return Math.abs(foundHz.value - expectedHz.value) <= limit;
+  const limitHz = Math.max(AGREEMENT * foundHz.value, 3 * Math.sqrt(Math.max(0, variance)));
+  const apartHz = Math.abs(foundHz.value - expectedHz.value);
+  return { apartHz, limitHz, agree: apartHz <= limitHz };
+}
+
+/** How far apart the two routes are, and how far they may be. */
+export interface RoutesApart {
+  readonly apartHz: Hz;
+  readonly limitHz: Hz;
+  readonly agree: boolean;
 }

@@ -3,7 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { measureForPicture, parsePrintRecord } from '../index.js';
 import type { Io } from './io.js';
 import { read, withErrors, writeResults } from './measure.js';
-import { checkExtension } from './targets.js';
+import { checkExtension, isStandardOutput } from './targets.js';
 
 /** The bundled photo and its print record, from this file as built and as in the source tree. */
 const PHOTO = fileURLToPath(new URL('../../testimages/white-card.jpg', import.meta.url));
@@ -30,6 +30,7 @@ async function demo(out: string, io: Io): Promise<number> {
   const record = parsePrintRecord(new TextDecoder().decode(await read(RECORD, 'print record')));
   const measurement = await measureForPicture(await read(PHOTO, 'photo'), record);
   const exitCode = await writeResults(measurement, { png: out }, io);
-  io.err(`\nThe photo is ${PHOTO}, a picture made by calculation.\nThe result's picture is in ${out}\n`);
+  const where = isStandardOutput(out) ? 'on standard output' : `in ${out}`;
+  io.err(`\nThe photo is ${PHOTO}, a picture made by calculation.\nThe result's picture is ${where}\n`);
   return exitCode;
 }

@@ -46,8 +46,8 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
     .description(
       'Measures the ringing on a photographed 3D-print test tower and proposes the frequency for the input shaper, with an honest uncertainty.',
     )
-    .version(await versionFor(argv), '-V, --version', 'print the version')
     .addHelpText('after', `\nExample:\n  $ stillband demo\n${CAUTION}`);
+  program.version(await versionFor(argv), '-V, --version', 'print the version');
   for (const { name, summary, load } of COMMANDS) {
     const command = program.command(name).summary(summary).description(summary);
     if (argv[0] === name || (argv[0] === 'help' && argv[1] === name)) {
@@ -82,7 +82,8 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
 
 /** The version is asked for rarely, and knowing it means loading everything. */
 async function versionFor(argv: readonly string[]): Promise<string> {
-  return argv[0] === '-V' || argv[0] === '--version' ? (await import('../index.js')).VERSION : '';
+  const asked = argv.includes('-V') || argv.includes('--version');
+  return asked ? (await import('../index.js')).VERSION : '';
 }
 
 /** The parser adds a guess on a line of its own: "(Did you mean --speed?)". */

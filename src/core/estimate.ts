@@ -14,7 +14,6 @@ export interface Interval extends Estimate {
 /**
  * Coverage factor of a 95 % interval for a normal distribution.
  * Source: GUM (JCGM 100:2008) table G.1, 1.960.
- * @internal
  */
 export const COVERAGE_95 = 1.96;
 

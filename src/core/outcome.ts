@@ -12,17 +12,19 @@
  * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
  * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
- * - `not-ringing`: what repeats decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
+ * - `not-ringing`: what repeats is slower than printers ring (below 12 Hz), or decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
  * - `acceleration-disagrees`: a quarter or four times the told acceleration explains over 3 % more of what the
  *   ripples explain.
- * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range.
+ * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
+ *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
  * - `two-bands-possible`: the shaper family has more than one null around the frequency (EI and its kin), or the
  *   ladder passes the frequency at more than one height.
  * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it; or the ladder has fewer than 8 bands
  *   of height to look at.
- * - `no-reversal`: a path without a null explains the signed amplitudes as well (F ≤ 3), or the best null lies
+ * - `no-reversal`: a path that does not turn over (of a ZVD shaper: does not dip) explains the amplitudes as well
+ *   (F ≤ 3), or the best null lies
  *   at an end of the ladder although the spacing says that it should be inside.
  * - `spacing-disagrees`: the spacing check contradicts the null.
  * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
@@ -56,6 +58,9 @@ export const REFUSAL_REASONS = [
  * frequency less certain than the ZVD's is refused.
  */
 export const SHAPER_TOLERANCE = { ZV: 0.032, ZVD: 0.14 } as const;
+
+/** Beyond this relative difference two sizes contradict each other: DESIGN 3. */
+export const SIZE_CONFLICT = 0.015;
 
 /** F above which a sign reversal beats a path without one. */
 export const REVERSAL_F = 3;

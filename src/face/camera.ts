@@ -60,7 +60,8 @@ export function believeCamera(info: PhotoInfo): CameraBelief {
     ? ([CROP_CENTRE_SD * widthPx, CROP_CENTRE_SD * heightPx] as const)
     : ([WHOLE_CENTRE_SD * diagonalPx, WHOLE_CENTRE_SD * diagonalPx] as const);
   return {
-    ...(tag === undefined ? {} : { taggedFocalPx: tag * pxPerFilmMm }),
+    // The tag of a cropped photo tells too short a focal length, and with it too near a camera.
+    ...(tag === undefined || cropped ? {} : { taggedFocalPx: tag * pxPerFilmMm }),
     focals: [
       { focalPx: middlePx, weight: 4 / 6 },
       { focalPx: middlePx * Math.exp(-spread), weight: 1 / 6 },

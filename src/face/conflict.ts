@@ -1,9 +1,7 @@
 import { combineSd, type Estimate } from '../core/estimate.js';
+import { SIZE_CONFLICT } from '../core/outcome.js';
 import type { FaceGeometry } from './rectifyFace.js';
 import type { Scale } from './scales.js';
-
-/** Beyond this difference, something was mistyped or mismeasured: DESIGN 3. */
-const CONFLICT = 0.015;
 
 /** What contradicts what, as the number that decided beside the limit it was held against. */
 export interface FaceConflict {
@@ -80,5 +78,5 @@ function isOff({ value, sd }: Estimate): boolean {
 }
 
 function tolerance(relativeSd: number): number {
-  return Math.max(CONFLICT, 3 * relativeSd);
+  return Math.max(SIZE_CONFLICT, 3 * relativeSd);
 }

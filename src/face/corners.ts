@@ -35,7 +35,7 @@ export function checkCorners(corners: CornersPx, widthPx: Px, heightPx: Px): voi
     throw new InputError(
       'corners-crossed',
       'The four corners do not go clockwise round the face.',
-      'Give them in the order top-left, top-right, bottom-right, bottom-left of the tower as printed, wherever those are in the photo.',
+      'Give them in the order top-left, top-right, bottom-right, bottom-left of the tower as printed, wherever those are in the photo; a mirrored photo must be turned back first.',
       'facePx',
     );
   }

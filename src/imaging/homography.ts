@@ -1,4 +1,5 @@
 import type { PointPx } from '../core/image.js';
+import { dot } from '../core/vector.js';
 
 /** Below this share of the largest singular value a point set leaves the homography open. */
 const DEGENERATE = 1e-9;
@@ -169,12 +170,6 @@ function rotate(a: Float64Array, b: Float64Array, cosine: number, sine: number):
     a[i] = cosine * x - sine * y;
     b[i] = sine * x + cosine * y;
   }
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i += 1) sum += a[i]! * b[i]!;
-  return sum;
 }
 
 function multiply(a: Float64Array, b: Float64Array): Float64Array {

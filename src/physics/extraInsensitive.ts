@@ -7,7 +7,7 @@ import { spacedByHalfPeriods, TOLERATED_VIBRATION, type UnitShaper } from './uni
  * Beyond this damping ratio the upper zero of EI runs away to many times the frequency, and there is nothing
  * left to be insensitive to.
  */
-const MOST_DAMPED: DampingRatio = 0.5;
+export const MOST_DAMPED: DampingRatio = 0.5;
 
 /** Solved shapers by damping ratio: bands of one print share theirs, a fit over ζ visits many. */
 const solved = new Map<DampingRatio, UnitShaper>();

@@ -1,4 +1,6 @@
 import type { DampingRatio, Hz, Mm, MmPerS } from '../core/units.js';
+import { SIZE_CONFLICT } from '../core/outcome.js';
+import { MOST_DAMPED } from '../physics/extraInsensitive.js';
 import { fieldName, type FieldPath } from './recordProblem.js';
 import { towerHeightMm } from './towerHeight.js';
 
@@ -62,11 +64,6 @@ interface ToldPrint {
   readonly slots?: readonly { readonly centreFromLeadingCornerMm: Mm; readonly widthMm: Mm }[] | undefined;
 }
 
-/** EI's amplitudes are a published fit that ends here; see `shaperImpulses`. */
-const HIGHEST_EI_DAMPING: DampingRatio = 0.5;
-/** Beyond this difference two sizes contradict each other: DESIGN 3, `scales-disagree`. */
-const SIZE_TOLERANCE = 0.015;
-
 /**
  * Finds what a record's fields, each possible alone, cannot mean together.
  * @param record - A record whose fields have been checked one by one.
@@ -93,10 +90,10 @@ function motionConflict(record: ToldPrint): Conflict | undefined {
     { path: ['shaper', 'alongWall', 'dampingRatio'], ...along },
   ];
   for (const { path, family, dampingRatio: ratio } of shapers) {
-    if (family === 'EI' && ratio !== undefined && ratio > HIGHEST_EI_DAMPING) {
+    if (family === 'EI' && ratio !== undefined && ratio > MOST_DAMPED) {
       return conflict(
         path,
-        `${fieldName(path)} is ${ratio}, but an EI shaper is defined up to ${HIGHEST_EI_DAMPING} only.`,
+        `${fieldName(path)} is ${ratio}, but an EI shaper is defined up to ${MOST_DAMPED} only.`,
         'Give the damping ratio that the shaper was set to, usually 0.05 to 0.15.',
       );
     }
@@ -207,7 +204,7 @@ function sizeConflict(record: ToldPrint): Conflict | undefined {
       );
     }
   }
-  const highestMm = tolerantMm + SIZE_TOLERANCE * towerMm;
+  const highestMm = tolerantMm + SIZE_CONFLICT * towerMm;
   if (bottomMm >= towerMm || (faceTopMm ?? 0) > highestMm) {
     return conflict(
       ['face', faceTopMm === undefined ? 'bottomMm' : 'heightMm'],

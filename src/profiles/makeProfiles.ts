@@ -3,6 +3,7 @@ import type { Face } from '../face/rectifyFace.js';
 import { ladderHzAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { median, runningMedian } from '../signal/median.js';
+import { despike } from './despike.js';
 
 /** A stretch of the face that starts where the machine was last kicked. Mm from the leading corner. */
 export interface Wall {
@@ -84,12 +85,17 @@ export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
   spoilt.fill(1, Math.max(0, slices.length - edgeSlices));
 
   const usable = usableColumns(slices, spoilt, positionsMm, stepMm, settings);
+  const bands = makeBands(slices, spoilt, usable, sliceMm, face.bottomMm, settings);
+  const clean = despike(
+    bands.map((band) => band.values),
+    BAND_MM,
+  );
   return {
     walls: wallsOf(settings, face.widthMm),
     stepMm,
     positionsMm,
     usable,
-    bands: makeBands(slices, spoilt, usable, sliceMm, face.bottomMm, settings),
+    bands: bands.map((band, k) => ({ ...band, values: clean[k]! })),
     penLine:
       pen.line === undefined
         ? undefined
@@ -226,6 +232,7 @@ function makeBands(
   const perBand = Math.max(1, Math.round(BAND_MM / sliceMm));
   const columns = usable.reduce((sum, use) => sum + use, 0);
   const bands: Band[] = [];
+  if (columns === 0) return bands;
   for (let start = 0; start + perBand <= slices.length; start += perBand) {
     const good: number[] = [];
     for (let i = start; i < start + perBand; i += 1) if (spoilt[i] === 0) good.push(i);

@@ -2,7 +2,7 @@ import type { RefusalReason } from '../core/outcome.js';
 import type { Decision } from '../band/decide.js';
 
 const TURN_OVER =
-  "Begin the corners at the top-left of the tower as it was printed, also where it stands upside down in the photo, and check that the ladder's two ends are not swapped.";
+  "Begin the corners at the top-left of the tower as it was printed, also where it stands upside down in the photo, and check that the ladder's two ends are not swapped and that the shaper's damping is the one that was set.";
 
 /**
  * The one change that would help most, in the order new photo, other light, other print.
@@ -18,7 +18,7 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
     case 'glare':
       return 'Take a new photo with less exposure or a weaker lamp, so that no part of the face is plain white in it.';
     case 'wall-too-short':
-      return 'Print a wider face, or put its slot further from the corner: ripples need some mm of wall at full speed.';
+      return "Check that the face's size is told in mm; if it is, print a wider face, or put its slot further from the corner.";
     case 'too-coarse':
       return 'Take a new photo from nearer, so that the face fills the picture.';
     case 'no-ringing':
@@ -30,7 +30,7 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
     case 'not-ringing':
       return 'Check which corner of the face the nozzle reaches first (--leading-corner) and the print speed, and that nothing covers the wall behind it.';
     case 'acceleration-disagrees':
-      return 'Check the acceleration that applied to this wall, in mm/s², and the speed: the ripples behind the corner are squeezed as by another one.';
+      return 'Check the acceleration (mm/s²) and the speed that applied to this wall; if they are right, take a new photo, sharp and without a shadow near the corner, and check the corners.';
     case 'below-ladder':
       return 'Print again with a ladder that starts lower, so that the frequency lies well inside it.';
     case 'above-ladder':

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import { combineSd, type Estimate } from '../core/estimate.js';
 import type { Decision, Proposal } from '../band/decide.js';
+import { turnsOver } from '../band/nullFit.js';
 import { looksTurned } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
@@ -63,7 +64,7 @@ export function makeReading(parts: ReadingParts): Reading {
       : { ringing: { ...decision.ringing, signalToNoise: ripples?.signalToNoise ?? 0 } }),
     fixedPitches: (ripples?.fixedPitches ?? []).map((pitch) => ({ ...pitch })),
     spacingCheck: { ...spacing },
-    ...nullFitOf(decision),
+    ...nullFitOf(decision, settings),
     budget: decision.budget.map((line) => ({ ...line })),
     ...penLineOf(profiles, settings, geometry),
     proposal: proposalOf(decision),
@@ -85,6 +86,11 @@ function faceOf(parts: ReadingParts, rippleMm: number | undefined): Reading['fac
     widthMm: geometry.widthMm,
     heightMm: geometry.heightMm,
     bottomMm: geometry.bottomMm,
+    sizeSd: {
+      widthMm: geometry.widthMm * geometry.lengthRelativeSd,
+      heightMm: geometry.heightMm * geometry.heightRelativeSd,
+      bottomMm: geometry.bottomSdMm,
+    },
     mirrored: geometry.mirrored,
     shape: {
       ...(geometry.aspect === undefined
@@ -155,7 +161,7 @@ function spacingOf(speedMmPerS: number, frequencyHz: Estimate): Estimate {
   return { value, sd: (value * frequencyHz.sd) / frequencyHz.value };
 }
 
-function nullFitOf(decision: Decision): Pick<Reading, 'nullFit'> {
+function nullFitOf(decision: Decision, settings: PrintSettings): Pick<Reading, 'nullFit'> {
   const fit = decision.nullFit;
   if (fit === undefined) return {};
   const { naturalHz, dampingRatio, nullHz, timeOrigin, reversalF, signalBelow, signalAbove } = fit;
@@ -165,6 +171,7 @@ function nullFitOf(decision: Decision): Pick<Reading, 'nullFit'> {
       naturalHz,
       dampingRatio,
       nullHz: { value: nullHz, sd },
+      turnsOver: turnsOver(settings.shaper.family),
       timeOrigin,
       reversalF,
       signalBelow,

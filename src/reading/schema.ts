@@ -67,6 +67,11 @@ export const readingSchema = z
       widthMm: finite,
       heightMm: finite,
       bottomMm: finite,
+      sizeSd: z
+        .strictObject({ widthMm: finite, heightMm: finite, bottomMm: finite })
+        .describe(
+          'Standard uncertainties of the three lengths above: of commanded lengths, by the face as printed',
+        ),
       mirrored: z.boolean().describe('The leading corner is on the right in the photo'),
       shape: z
         .strictObject({
@@ -136,6 +141,7 @@ export const readingSchema = z
         naturalHz: finite,
         dampingRatio: finite,
         nullHz: estimate.describe('With all causes of uncertainty'),
+        turnsOver: z.boolean().describe('Whether ringing turns over where this shaper lets it vanish'),
         timeOrigin: z.int(),
         reversalF: finite,
         signalBelow: finite,

@@ -1,8 +1,8 @@
-import { interval95, type Estimate } from '../core/estimate.js';
+import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
 import { looksTurned } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
+import { untoldGapMm } from '../face/untoldGap.js';
 import type { PrintSettings } from '../print/settle.js';
-import { towerHeightMm } from '../print/towerHeight.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { CLEAN_SHARE, type Decision } from '../band/decide.js';
@@ -26,6 +26,7 @@ import { CLEAN_SHARE, type Decision } from '../band/decide.js';
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
  * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or over 1 mm elsewhere.
  * - `acceleration-ladder-not-read`: the record tells accelerations by height, which are not compared yet.
+ * - `routes-strained`: null and spacing lie more than 1.96 standard uncertainties of their difference apart.
  * - `damping-setting-off`: the shaper's damping setting lies outside the 95 % interval of the axis's damping ratio,
  *   and keeps the least ringing above what is called clean.
  * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
@@ -46,6 +47,7 @@ export const WARNING_CODES = [
   'pen-line-not-found',
   'pen-line-differs',
   'acceleration-ladder-not-read',
+  'routes-strained',
   'damping-setting-off',
 ] as const;
 export type WarningCode = (typeof WARNING_CODES)[number];
@@ -84,12 +86,13 @@ const TEXTS: Readonly<Record<WarningCode, string>> = {
     'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
   'acceleration-ladder-not-read':
     'Accelerations that change over the height are not compared yet: the wall is read with the one acceleration told.',
+  'routes-strained':
+    'The height where ringing vanishes and the ripple spacing only just agree: check ladder, layer height, corners, speed and size.',
   'damping-setting-off':
     "The shaper's damping setting is not the damping ratio measured here: set to that, it would leave less ringing.",
 };
 
 const UNSURE_SHAPE = 0.05;
-const ENDS_LOW = 0.03;
 const CLIPPED_SHARE = 0.01;
 const ADVISED_PX_PER_RIPPLE = 40;
 /** How well a line drawn by hand is measured by hand, mm (common practice, no source). */
@@ -124,7 +127,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'face-looks-turned': looksTurned(geometry),
     'face-shape-unsure':
       geometry.aspect !== undefined && 3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value,
-    'face-ends-low': endsLow(settings, geometry),
+    'face-ends-low': untoldGapMm(settings, geometry) > 0,
     'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
@@ -135,6 +138,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
     'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
     'acceleration-ladder-not-read': settings.accelerationLadder !== undefined,
+    'routes-strained': decision.proposal.state === 'proposed' && (decision.strain ?? 0) > COVERAGE_95,
     'damping-setting-off':
       ringing !== undefined &&
       decision.proposal.state === 'proposed' &&
@@ -148,10 +152,4 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
 function outside(value: number, estimate: Estimate): boolean {
   const { low95, high95 } = interval95(estimate);
   return value < low95 || value > high95;
-}
-
-function endsLow(settings: PrintSettings, { bottomMm, heightMm }: FaceGeometry): boolean {
-  const towerMm = towerHeightMm(settings);
-  if (towerMm === undefined || bottomMm > 0) return false;
-  return towerMm - heightMm > Math.max(ENDS_LOW * towerMm, settings.layerHeightMm);
 }

@@ -24,9 +24,9 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'too-noisy': 'the ripples are too faint beside the noise',
   'fixed-pitch-only': 'what repeats along the wall does not decay, so it is not ringing',
   'not-ringing': 'what repeats along the wall does not die out as ringing does',
-  'acceleration-disagrees': 'the ripples behind the corner do not fit the acceleration told',
-  'below-ladder': "the axis swings below the ladder's frequencies",
-  'above-ladder': "the axis swings above the ladder's frequencies",
+  'acceleration-disagrees': 'the ripples near the corner do not look like ringing at the acceleration told',
+  'below-ladder': "the axis swings below the ladder's frequencies, or at their very end",
+  'above-ladder': "the axis swings above the ladder's frequencies, or at their very end",
   'ladder-has-no-range': 'the shaper did not change over the height',
   'two-bands-possible': 'ringing may vanish at more than one height',
   'one-sided': 'ripples show on one side of the best height only',
@@ -35,6 +35,17 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'ladder-reversed': 'the ripples fit the ladder better upside down',
   'too-uncertain': 'the frequency is too uncertain to be of use',
 };
+
+/** Reasons that lie in the ripples themselves. */
+const DOUBTFUL: ReadonlySet<RefusalReason> = new Set([
+  'scales-disagree',
+  'glare',
+  'too-coarse',
+  'too-noisy',
+  'fixed-pitch-only',
+  'not-ringing',
+  'acceleration-disagrees',
+]);
 
 /** A spacing less certain than this, as a share of itself, is not worth a line. */
 const MEANINGFUL = 0.2;
@@ -79,7 +90,7 @@ function goodFor({ proposal }: Reading): string {
         : `good enough for ZVD or EI only (ZV needs ± ${withUnit(decimals(SHAPER_TOLERANCE.ZV * hz, 1), 'Hz')}, ZVD ± ${withUnit(decimals(SHAPER_TOLERANCE.ZVD * hz, 1), 'Hz')})`;
     }
     case 'spacing-only':
-      return 'a quick re-check, only as good as the speed and the acceleration told: nothing here checks them';
+      return 'a quick re-check, only as good as the speed, the acceleration and the size of the face told: nothing here checks them';
     case 'refused':
       return proposal.criterion === undefined
         ? `reason ${proposal.reason}`
@@ -97,7 +108,7 @@ function why(reading: Reading): string[] {
     const noReversal = proposal.state === 'refused' && proposal.reason === 'no-reversal';
     lines.push(
       nullFit.reversalF > REVERSAL_F && !noReversal
-        ? `ripples below and above turn over at ${where}; they stand ${decimals(ringing.signalToNoise, 0)} times out of the noise`
+        ? `ripples ${nullFit.turnsOver ? 'below and above turn over' : 'vanish'} at ${where}; they stand ${decimals(ringing.signalToNoise, 0)} times out of the noise`
         : `the ripples come closest to vanishing at ${where}, without turning over inside the ladder`,
     );
   }
@@ -108,8 +119,10 @@ function why(reading: Reading): string[] {
     const verdictWord = { agrees: ': agrees', disagrees: ': disagrees', 'not-measurable': '' }[
       spacingCheck.state
     ];
+    const says = isDoubtful(reading) ? 'would say' : 'says';
+    const trusted = isDoubtful(reading) ? ', which this refusal does not trust' : verdictWord;
     lines.push(
-      `spacing ${withUnit(spacing.value, 'mm')} at ${withUnit(String(printRecord.speedMmPerS), 'mm/s')} says ${plusMinus95(said, 'Hz')}${verdictWord}`,
+      `spacing ${withUnit(spacing.value, 'mm')} at ${withUnit(String(printRecord.speedMmPerS), 'mm/s')} ${says} ${plusMinus95(said, 'Hz')}${trusted}`,
     );
   }
   const conflict = spacingCheck.explanation;
@@ -127,6 +140,11 @@ function why(reading: Reading): string[] {
     );
   }
   return lines;
+}
+
+/** Refused for what the ripples themselves look like: then their frequency is no finding. */
+function isDoubtful({ proposal }: Reading): boolean {
+  return proposal.state === 'refused' && DOUBTFUL.has(proposal.reason);
 }
 
 function numbers(reading: Reading): string[] {

@@ -6,6 +6,7 @@ import { fitSine, type SineFit } from '../signal/fitSine.js';
 import { median } from '../signal/median.js';
 import { interpolatePeak } from '../signal/peak.js';
 import { hann } from '../signal/windows.js';
+import { LEAST_CONTRAST } from './jointFit.js';
 
 /** A pattern that repeats at a fixed distance whatever the speed: belt teeth, motor steps, a pulley. */
 export interface FixedPitch {
@@ -51,7 +52,7 @@ export function findFixedPitch(
   for (let k = low; k <= high; k += 1) {
     const isPeak = mean[k]! >= mean[k - 1]! && mean[k]! >= mean[k + 1]!;
     const isNew = known.every((pitch) => Math.abs(k * perBin - 1 / pitch) > 1.5 * resolution);
-    if (!isPeak || !isNew || mean[k]! < LINE_CONTRAST * floor) continue;
+    if (!isPeak || !isNew || !standsOut(mean[k]!, floor)) continue;
     if (best === undefined || mean[k]! > mean[best]!) best = k;
   }
   return best === undefined ? undefined : lineAt(spectrum, best, floor);
@@ -75,7 +76,12 @@ export function measureFixedPitch(profiles: Profiles, far: FarWall, guessMm: Mm)
   for (let k = from; k <= to; k += 1) if (mean[k]! > mean[best]!) best = k;
   const floor = median(mean.slice(low, high + 1));
   // The highest of a few noise bins is no pattern: what does not stand out is not taken out.
-  return mean[best]! < LINE_CONTRAST * floor ? undefined : lineAt(spectrum, best, floor);
+  return standsOut(mean[best]!, floor) ? lineAt(spectrum, best, floor) : undefined;
+}
+
+/** Out of the noise, and out of rounding where a burnt-out wall has no noise. */
+function standsOut(line: number, floor: number): boolean {
+  return line >= LINE_CONTRAST * floor && line > LEAST_CONTRAST;
 }
 
 /** The segments of the far wall and their amplitude spectrum over cycles per mm. */
@@ -92,7 +98,7 @@ interface SegmentSpectra {
 
 function segmentSpectra(profiles: Profiles, far: FarWall): SegmentSpectra | undefined {
   const { stepMm } = profiles;
-  const y = medianProfile(profiles, far);
+  const { y } = medianProfile(profiles, far, PITCHES_MM[1]);
   const length = Math.floor((2 * y.length) / (SEGMENTS + 1));
   if (length < LEAST_COLUMNS) return undefined;
   const window = hann(length);
@@ -132,8 +138,36 @@ function lineAt(spectrum: SegmentSpectra, bin: number, floor: number): FixedPitc
   };
 }
 
-/** Median over the bands on an even grid, less its moving mean over the longest pitch; a masked slot is 0. */
-function medianProfile(profiles: Profiles, far: FarWall): Float64Array {
+/**
+ * Subtracts a pattern whose pitch is so near the ripples' spacing that it cannot be told from them where they are
+ * strong: measured where they have died out, and continued to the corner.
+ * @param profiles - Profiles of the face; not modified.
+ * @param far - Where the ripples have died out.
+ * @param pitchMm - The pattern's pitch.
+ * @returns Profiles without it, or the same where the far wall is too short to measure it.
+ */
+export function withoutPattern(profiles: Profiles, far: FarWall, pitchMm: Mm): Profiles {
+  // A mean over whole pitches holds nothing of the pattern itself.
+  const windowMm = Math.ceil(PITCHES_MM[1] / pitchMm) * pitchMm;
+  const { x, y } = medianProfile(profiles, far, windowMm);
+  if (x.length < LEAST_COLUMNS) return profiles;
+  const { cyclesPerUnit, amplitude, phaseRad } = fitSine(x, y, 1 / pitchMm);
+  const pattern = profiles.positionsMm.map(
+    (position) => amplitude.value * Math.cos(2 * Math.PI * cyclesPerUnit.value * position + phaseRad),
+  );
+  const bands = profiles.bands.map((band) => ({
+    ...band,
+    values: band.values.map((value, i) => value - pattern[i]!),
+  }));
+  return { ...profiles, bands };
+}
+
+/** Median over the bands on an even grid, less its moving mean; a masked slot is 0. */
+function medianProfile(
+  profiles: Profiles,
+  far: FarWall,
+  windowMm: Mm,
+): { readonly x: Float64Array; readonly y: Float64Array } {
   const columns = [...profiles.positionsMm.keys()].filter((i) => {
     const x = profiles.positionsMm[i]!;
     return x > far.fromMm && x < far.wall.endMm;
@@ -144,8 +178,8 @@ function medianProfile(profiles: Profiles, far: FarWall): Float64Array {
     return median(column);
   });
   const use = columns.map((i) => profiles.usable[i]!);
-  const half = Math.round(PITCHES_MM[1] / 2 / profiles.stepMm);
-  return level.map((value, i) => {
+  const half = Math.round(windowMm / 2 / profiles.stepMm);
+  const y = level.map((value, i) => {
     if (use[i] === 0) return 0;
     let sum = 0;
     let count = 0;
@@ -155,4 +189,5 @@ function medianProfile(profiles: Profiles, far: FarWall): Float64Array {
     }
     return value - sum / count;
   });
+  return { x: Float64Array.from(columns, (i) => profiles.positionsMm[i]!), y };
 }

@@ -7,9 +7,9 @@ import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import type { Complex } from '../signal/complex.js';
 import { dampedWave } from '../signal/dampedWave.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
-import { median } from '../signal/median.js';
+import { median, runningMedian } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
-import { clamp, dot, dots } from '../signal/vector.js';
+import { clamp, dot, dots } from '../core/vector.js';
 
 /**
  * Bands that share one travel map. With the wall move shaped by the ladder the map changes with height;
@@ -89,8 +89,12 @@ const SIMPLEX_EVALUATIONS = 60;
 const NEWTON_STEPS = 3;
 /** A band's variance is never taken smaller than this share of the usual one, so that none rules alone. */
 const VARIANCE_FLOOR = 0.3;
+/** A peak is held against the median of the frequencies within this factor of it. */
+const SURROUNDINGS = 1.8;
+/** Share that any two columns explain of pure noise, so that little over nothing is no peak. */
+const LEAST_SHARE = 0.005;
 /** Contrast of single-precision rounding is 6e-8; half a code of an 8-bit photo over a band of px is 4e-5. */
-const LEAST_CONTRAST = 1e-6;
+export const LEAST_CONTRAST = 1e-6;
 
 /**
  * Sets up the joint problem for one background.
@@ -238,24 +242,62 @@ export function jointCost(
   return dot(residuals, weights);
 }
 
+/** Trial damped frequencies, ascending (Hz), and damping ratios. */
+export interface JointGrid {
+  readonly frequenciesHz: readonly Hz[];
+  readonly dampingRatios: readonly DampingRatio[];
+}
+
 /**
  * Finds the minimum over (f, ζ): a grid, then a simplex, with each band weighed by its own residual variance
  * at the best point of the grid.
  * @param problem - The joint problem.
- * @param grid - Trial damped frequencies (Hz) and damping ratios.
- * @param grid.frequenciesHz - Damped frequencies to try first.
- * @param grid.dampingRatios - Damping ratios to try first.
+ * @param grid - What to try first.
  * @returns The fit, or undefined when no band has enough columns.
  */
-export function fitJoint(
+export function fitJoint(problem: JointProblem, grid: JointGrid): JointFit | undefined {
+  return fitFrom(problem, grid, (explained) => explained);
+}
+
+/**
+ * The same, but begun at the frequency that stands out most of its surroundings on the grid: what is left of the
+ * background, the corner's bulge and stains explain more the lower the frequency, without any peak.
+ * @param problem - The joint problem.
+ * @param grid - What to try first, in even ratios of frequency.
+ * @returns The fit, or undefined when no band has enough columns.
+ */
+export function searchJoint(problem: JointProblem, grid: JointGrid): JointFit | undefined {
+  const step = Math.log(grid.frequenciesHz[1]! / grid.frequenciesHz[0]!);
+  const halfWidth = Math.round(Math.log(SURROUNDINGS) / step);
+  return fitFrom(problem, grid, (explained) => {
+    const around = runningMedian(explained, halfWidth);
+    return explained.map((share, i) => (share + LEAST_SHARE) / (around[i]! + LEAST_SHARE));
+  });
+}
+
+/** Begins where the score of the explained share over the frequencies is highest, for any damping ratio. */
+function fitFrom(
   problem: JointProblem,
-  grid: { readonly frequenciesHz: readonly Hz[]; readonly dampingRatios: readonly DampingRatio[] },
+  grid: JointGrid,
+  scoresOf: (explained: Float64Array) => Float64Array,
 ): JointFit | undefined {
   // A face without any texture, burnt out or drawn, has nothing to fit but rounding.
   const strongest = Math.max(0, ...problem.groups.flatMap((group) => meanSquares(group)));
   if (!(strongest > LEAST_CONTRAST ** 2)) return undefined;
-  const start = bestOfGrid(problem, usedBands(problem), grid);
-  return refine(problem, weigh(problem, start.frequencyHz, start.dampingRatio), start);
+  const all = energies(problem);
+  const weights = weightsOf(problem, all);
+  const energy = dot(all, weights);
+  let best = { score: -Infinity, frequencyHz: 0, dampingRatio: 0 };
+  for (const dampingRatio of grid.dampingRatios) {
+    const explained = Float64Array.from(
+      grid.frequenciesHz,
+      (frequencyHz) => 1 - jointCost(problem, frequencyHz, dampingRatio, weights) / energy,
+    );
+    scoresOf(explained).forEach((score, i) => {
+      if (score > best.score) best = { score, frequencyHz: grid.frequenciesHz[i]!, dampingRatio };
+    });
+  }
+  return refine(problem, weigh(problem, best.frequencyHz, best.dampingRatio), best);
 }
 
 /** Mean square of each band's profile. */
@@ -610,21 +652,6 @@ function fitRow(
   return explained;
 }
 
-function bestOfGrid(
-  problem: JointProblem,
-  weights: Float64Array,
-  grid: { readonly frequenciesHz: readonly Hz[]; readonly dampingRatios: readonly DampingRatio[] },
-): { frequencyHz: Hz; dampingRatio: DampingRatio } {
-  let best = { cost: Infinity, frequencyHz: grid.frequenciesHz[0]!, dampingRatio: grid.dampingRatios[0]! };
-  for (const frequencyHz of grid.frequenciesHz) {
-    for (const dampingRatio of grid.dampingRatios) {
-      const cost = jointCost(problem, frequencyHz, dampingRatio, weights);
-      if (cost < best.cost) best = { cost, frequencyHz, dampingRatio };
-    }
-  }
-  return best;
-}
-
 function refine(
   problem: JointProblem,
   weights: Float64Array,
@@ -652,6 +679,11 @@ function refine(
 function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRatio): Float64Array {
   const residuals = new Float64Array(problem.bandCount);
   jointResiduals(problem, frequencyHz, dampingRatio, residuals);
+  return weightsOf(problem, residuals);
+}
+
+/** Each band by what is left of it, so that a stain or a scratch has no more to say than a clean band. */
+function weightsOf(problem: JointProblem, residuals: Float64Array): Float64Array {
   const variances = new Float64Array(problem.bandCount);
   for (const group of problem.groups) {
     for (const band of group.bands) variances[band] = residuals[band]! / Math.max(1, group.degreesOfFreedom);
@@ -659,6 +691,14 @@ function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRati
   const used = usedBands(problem);
   const usual = median(variances.filter((_, band) => used[band] === 1));
   return variances.map((variance, band) => (used[band] === 1 ? 1 / (variance + VARIANCE_FLOOR * usual) : 0));
+}
+
+function energies(problem: JointProblem): Float64Array {
+  const all = new Float64Array(problem.bandCount);
+  for (const group of problem.groups) {
+    group.bands.forEach((band, row) => (all[band] = group.energies[row]!));
+  }
+  return all;
 }
 
 function usedBands(problem: JointProblem): Float64Array {

@@ -4,15 +4,16 @@ import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { percentile } from '../signal/median.js';
-import { clamp, dot } from '../signal/vector.js';
+import { clamp, dot } from '../core/vector.js';
 import { checkAcceleration, type AccelerationCheck } from './accelerationCheck.js';
-import { findFixedPitch, measureFixedPitch, type FixedPitch } from './fixedPitch.js';
+import { findFixedPitch, measureFixedPitch, withoutPattern, type FixedPitch } from './fixedPitch.js';
 import {
   bandAmplitudes,
   decayPerS,
   fitJoint,
   jointCost,
   moveFit,
+  searchJoint,
   newtonStep,
   setUpJoint,
   STEP,
@@ -38,7 +39,7 @@ export interface Ripples {
   readonly amplitudes: readonly (BandAmplitude | undefined)[];
   /** 75th percentile of amplitude ÷ its standard error. */
   readonly signalToNoise: number;
-  /** Patterns without decay that were taken out, strongest first. */
+  /** Patterns without decay that were taken out. */
   readonly fixedPitches: readonly FixedPitch[];
   /** What was fitted has no decay even after taking patterns out. */
   readonly undamped: boolean;
@@ -110,9 +111,12 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     if (found === undefined) break;
     pitches.push(found);
   }
-  const kept = pitches.filter((pitch) => !isNear(pitch.pitchMm.value, spacing));
-  const options = { cutoffHz: frequencyHz / 2, pitchesMm: kept.map((pitch) => pitch.pitchMm.value) };
-  const problem = setUpJoint(profiles, settings, wall, { ...options, maxGroups: 6 });
+  // Projected out, a pattern this near would take the ripples with it.
+  const close = pitches.filter((pitch) => isNear(pitch.pitchMm.value, spacing));
+  const clean = close.reduce((left, pitch) => withoutPattern(left, far, pitch.pitchMm.value), profiles);
+  const apart = pitches.filter((pitch) => !close.includes(pitch));
+  const options = { cutoffHz: frequencyHz / 2, pitchesMm: apart.map((pitch) => pitch.pitchMm.value) };
+  const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
   const zeta = clamp(search.dampingRatio, [0.012, 0.25]);
   const plain = fitJoint(problem, {
     frequenciesHz: Array.from({ length: 9 }, (_, i) => frequencyHz * (0.9 + 0.025 * i)),
@@ -121,6 +125,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   if (plain === undefined) return undefined;
   const fit = moveFit(withSquares(problem), plain);
   const sds = typeA(fit);
+  const cleanCoarse = clean === profiles ? coarse : halveResolution(clean);
   const roughly = { ...options, maxGroups: 2 };
   const amplitudes = bandAmplitudes(fit);
   const ratios = amplitudes
@@ -132,11 +137,11 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     fit,
     frequencyHz: { value: fit.frequencyHz, sd: sds.frequencyHz },
     dampingRatio: { value: fit.dampingRatio, sd: sds.dampingRatio },
-    lateDampingRatio: lateDamping(coarse, settings, wall, roughly, fit),
-    acceleration: checkAcceleration(coarse, settings, wall, roughly, fit),
+    lateDampingRatio: lateDamping(cleanCoarse, settings, wall, roughly, fit),
+    acceleration: checkAcceleration(cleanCoarse, settings, wall, roughly, fit),
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
-    fixedPitches: kept,
+    fixedPitches: pitches,
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),
   };
@@ -160,7 +165,7 @@ function searchFit(
   });
   const frequenciesHz: Hz[] = [];
   for (let f = SEARCH_HZ.low; f < SEARCH_HZ.high; f *= SEARCH_HZ.step) frequenciesHz.push(f);
-  return fitJoint(problem, { frequenciesHz, dampingRatios: SEARCH_DAMPING });
+  return searchJoint(problem, { frequenciesHz, dampingRatios: SEARCH_DAMPING });
 }
 
 /** Every second bin's worth of profile: enough to find the ripples, at half the cost. */

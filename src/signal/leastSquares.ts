@@ -1,4 +1,4 @@
-import { dot, dots } from './vector.js';
+import { dot, dots } from '../core/vector.js';
 
 /** A column whose remainder is below this share of its length depends on those before it. */
 const DEPENDENT = 1e-10;

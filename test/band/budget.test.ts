@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { combineRoutes, type BudgetLine } from '../../src/band/budget.js';
-import { routesAgree } from '../../src/band/spacingCheck.js';
+import { compareRoutes } from '../../src/band/spacingCheck.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { seeded } from '../synth/random.js';
 
@@ -70,18 +70,18 @@ function solveWeight(): number {
   return best.weight;
 }
 
-describe('routesAgree', () => {
+describe('compareRoutes', () => {
   const sure = { value: 40, sd: 0.01 };
   // Source: DESIGN 5.6, agreement within max(2.5 %, 3σ).
   it('within 2.5 % whatever the uncertainty', () => {
-    expect(routesAgree(sure, { value: 40.99, sd: 0.01 }, 0)).toBe(true);
-    expect(routesAgree(sure, { value: 41.05, sd: 0.01 }, 0)).toBe(false);
+    expect(compareRoutes(sure, { value: 40.99, sd: 0.01 }, 0).agree).toBe(true);
+    expect(compareRoutes(sure, { value: 41.05, sd: 0.01 }, 0).agree).toBe(false);
   });
   it('within three standard deviations of the difference', () => {
-    expect(routesAgree({ value: 40, sd: 0.6 }, { value: 42.9, sd: 0.8 }, 0)).toBe(true);
-    expect(routesAgree({ value: 40, sd: 0.6 }, { value: 43.1, sd: 0.8 }, 0)).toBe(false);
+    expect(compareRoutes({ value: 40, sd: 0.6 }, { value: 42.9, sd: 0.8 }, 0).agree).toBe(true);
+    expect(compareRoutes({ value: 40, sd: 0.6 }, { value: 43.1, sd: 0.8 }, 0).agree).toBe(false);
   });
   it('causes that both routes share do not excuse a difference', () => {
-    expect(routesAgree({ value: 40, sd: 0.6 }, { value: 42.9, sd: 0.8 }, 0.45)).toBe(false);
+    expect(compareRoutes({ value: 40, sd: 0.6 }, { value: 42.9, sd: 0.8 }, 0.45).agree).toBe(false);
   });
 });

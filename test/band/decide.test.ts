@@ -61,6 +61,7 @@ describe('a face with everything in order', () => {
       'B speed',
       'B layer-rounding',
       'B layer-origin',
+      'B axis-damping',
     ]);
     const assumed = decideBand(evidence({ assumed: new Set(['shaper.dampingRatio']) }));
     expect(assumed.budget.map((line) => line.cause)).toContain('shaper-damping');

@@ -103,6 +103,41 @@ describe('fitNull on the exact simulated sweep', () => {
     expect(fit.reversalF).toBeLessThan(3);
   });
 
+  it('a dip without a reversal has none either, not even where the corner leans', () => {
+    // The size of the sweep, with the delay's own phase and a lean, but never turned over.
+    const upright = referenceAmplitudes(0, 1);
+    for (const leanRad of [0, 0.4]) {
+      const random = seeded(9);
+      const dip = upright.map(({ ladderHz, re, im, sd }, i) => {
+        const lag = (-Math.PI * 43.7) / (2 * ladderHz) + leanRad * ((2 * i) / upright.length - 1);
+        const size = Math.hypot(re, im);
+        return {
+          ladderHz,
+          re: size * Math.cos(lag) + 0.004 * random.normal(),
+          im: size * Math.sin(lag) + 0.004 * random.normal(),
+          sd: Math.max(sd, 0.004),
+        };
+      });
+      expect(fitNull(dip, QUESTION)!.reversalF).toBeLessThan(3);
+    }
+  });
+
+  it('a double zero touches and goes back: ZVD keeps its sign, ZV changes it', () => {
+    // Published residuals: |R| of a ZVD shaper is that of a ZV squared (Singer & Seering 1990, from memory).
+    const signs = (family: 'ZV' | 'ZVD') => {
+      const amplitudes = referenceAmplitudes(0.002, 4).map((a) => {
+        const power = family === 'ZV' ? 1 : 2;
+        const size = Math.hypot(a.re, a.im) ** power;
+        const phase = Math.atan2(a.im, a.re) * power;
+        return { ...a, re: size * Math.cos(phase), im: size * Math.sin(phase) };
+      });
+      const fit = fitNull(amplitudes, { ...QUESTION, shaper: { ...QUESTION.shaper, family } })!;
+      return [Math.sign(fit.path[3]!), Math.sign(fit.path[fit.path.length - 4]!)];
+    };
+    expect(signs('ZV')).toEqual([-1, 1]);
+    expect(signs('ZVD')).toEqual([1, 1]);
+  });
+
   it('tryNull is the null of fitNull', () => {
     const amplitudes = referenceAmplitudes(0.004, 5);
     expect(tryNull(amplitudes, QUESTION)!.nullHz).toBe(fitNull(amplitudes, QUESTION)!.nullHz);

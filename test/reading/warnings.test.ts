@@ -114,6 +114,12 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
   ['pen-line-differs', '1.1 mm', withPenLine(20, 21.1), withPenLine(20, 20.9)],
   ['acceleration-ladder-not-read', 'told', withSettings({ accelerationLadder: [] }), clean],
+  [
+    'routes-strained',
+    'apart',
+    { ...clean, decision: { ...decision, strain: 1.97 } },
+    { ...clean, decision: { ...decision, strain: 1.95 } },
+  ],
   // 1.96 standard deviations: GUM (JCGM 100:2008) table G.1.
   ['damping-setting-off', 'above', withDamping(0.1, -1.97), withDamping(0.1, -1.95)],
   ['damping-setting-off', 'below', withDamping(0.1, 1.97), withDamping(0.1, 1.95)],

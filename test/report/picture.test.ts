@@ -179,7 +179,7 @@ describe('what may be missing', () => {
     const spectrum = {
       binHz: 1,
       amplitude: [],
-      peakHz: { value: 0 },
+      peakHz: { value: 0, sd: 0 },
       peakAmplitude: 0,
       noiseFloor: 0,
       significant: false,

@@ -94,3 +94,26 @@ describe('what is read is never written over', () => {
     expect([readFileSync(photo()), readFileSync(record())]).toEqual(before);
   });
 });
+
+describe('a photo that is burnt out', () => {
+  it.each([0.55, 0.6, 0.7])(
+    'over %f of the face is refused for that, with a reading that can be read back',
+    async (share) => {
+      // The light is turned up until so much of the photo is white; what is left of the ripples is cut off.
+      const record = recordOf('white-card');
+      const photo = sharp(join(images, 'white-card.jpg')).autoOrient();
+      const { width, height } = await photo.metadata();
+      const white = {
+        create: { width: Math.round(width * share), height, channels: 3 as const, background: '#fff' },
+      };
+      const input = await sharp(white).png().toBuffer();
+      const bytes = await photo
+        .composite([{ input, left: 0, top: 0 }])
+        .jpeg()
+        .toBuffer();
+      const reading = await measurePhoto(bytes, record);
+      expect(reading.proposal).toMatchObject({ state: 'refused', reason: 'glare' });
+      expect(parseReading(JSON.stringify(reading))).toEqual(reading);
+    },
+  );
+});

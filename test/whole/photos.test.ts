@@ -176,10 +176,8 @@ describe('what is told wrongly', () => {
       speedMmPerS: factor * record.speedMmPerS,
     });
     expect(proposal.state).toBe('refused');
-    // What was printed, within the uncertainty of the null; where the null was not found, there is no speed to tell.
-    const implied = spacingCheck.explanation?.impliedSpeedMmPerS;
-    if (implied !== undefined)
-      expectClose(implied, record.speedMmPerS, { rel: 0.1, why: 'null within 10 %' });
+    const implied = spacingCheck.explanation!.impliedSpeedMmPerS;
+    expectClose(implied, record.speedMmPerS, { rel: 0.1, why: 'null within 10 %' });
   });
 });
 

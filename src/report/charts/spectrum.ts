@@ -1,5 +1,6 @@
 import type { Hz } from '../../core/units.js';
-import { decimals, withUnit } from '../format.js';
+import { interval95 } from '../../core/estimate.js';
+import { decimals, halfWidth95, withUnit } from '../format.js';
 import { element, pathThrough } from '../svg.js';
 import { horizontalAxis } from './axis.js';
 import { contrastAxis } from './contrastAxis.js';
@@ -14,7 +15,7 @@ export interface SpectrumData {
   readonly binHz: Hz;
   /** Relative contrast, shape (bins,). */
   readonly amplitude: ArrayLike<number>;
-  readonly peakHz: { readonly value: Hz };
+  readonly peakHz: { readonly value: Hz; readonly sd: Hz };
   readonly peakAmplitude: number;
   readonly noiseFloor: number;
   /** Whether the peak stands out of the noise. */
@@ -79,12 +80,12 @@ export function spectrumChart(
     if (!data.significant)
       return label('nothing stands out', right, top + 12, { fill: SOFT_INK, anchor: 'end' });
     if (data.peakHz.value > limits.hz) {
-      const beyond = `highest at ${withUnit(decimals(data.peakHz.value, 1), 'Hz')}, beyond this scale`;
+      const beyond = `highest at ${halfWidth95(interval95(data.peakHz), 'Hz')}, beyond this scale`;
       return label(beyond, right, top + 12, { fill: SOFT_INK, anchor: 'end' });
     }
     const at = x(data.peakHz.value);
     const peakY = clamp(data.peakAmplitude);
-    const text = withUnit(decimals(data.peakHz.value, 1), 'Hz');
+    const text = halfWidth95(interval95(data.peakHz), 'Hz');
     const roomAtRight = at + 12 + textWidth(text, SIZES.note, true) < right;
     const wedge: (readonly [number, number])[] = [
       [at, peakY - 3],

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { dot, dots } from '../../src/signal/vector.js';
+import { dot, dots } from '../../src/core/vector.js';
 
 const COUNTS = [0, 1, 2, 3, 5, 7];
 
