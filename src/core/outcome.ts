@@ -14,8 +14,8 @@
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
  * - `not-ringing`: what repeats is slower than printers ring (below 12 Hz), or decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
- * - `acceleration-disagrees`: a quarter or four times the told acceleration explains over 3 % more of what the
- *   ripples explain.
+ * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
+ *   and more than noise can, at a frequency at least 3 % away.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.

@@ -1,18 +1,23 @@
-import type { MmPerS2 } from '../core/units.js';
+import type { DampingRatio, Hz, MmPerS2 } from '../core/units.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import { jointCost, setUpJoint, type JointFit, type JointOptions, type JointProblem } from './jointFit.js';
 
 /** Another acceleration held against the one that was told. */
 export interface AccelerationCheck {
-  /** The acceleration tried that leaves least. */
+  /** The acceleration that was tried. */
   readonly accelerationMmPerS2: MmPerS2;
   /** How much of what the ripples explain it explains more than the told one; ≤ 0 when the told one is best. */
   readonly gain: number;
 }
 
-/** The told acceleration is tried beside these multiples of it. */
-const MULTIPLES = [0.25, 4] as const;
+/**
+ * The told acceleration is tried beside this multiple of it. One told too high does little harm: the ramp is then
+ * longer than believed, and most of what it squeezes lies in the 2 mm that are left out.
+ */
+const MULTIPLE = 4;
+/** Below this change of the best frequency a wrong acceleration does no harm beyond the budget's speed. */
+const HARMLESS = 0.03;
 /** A wrong ramp moves the frequency that fits best, so all are tried: 12–150 Hz in steps of 5 %. */
 const FREQUENCIES_HZ = Array.from({ length: 53 }, (_, i) => 12 * 1.05 ** i);
 const DAMPINGS = [0.035, 0.1] as const;
@@ -20,14 +25,14 @@ const DAMPINGS = [0.035, 0.1] as const;
 const LEAST_CHI_SQUARE = 2;
 
 /**
- * Holds the told acceleration against a quarter and four times as much: while the nozzle speeds up behind the
+ * Holds the told acceleration against four times as much: while the nozzle speeds up behind the
  * corner, ripples are squeezed by as much as the acceleration says, so a wrong one leaves more unexplained.
  * @param profiles - Profiles of the face, at the resolution to work with.
  * @param settings - The print's settings.
  * @param wall - The wall that was fitted.
  * @param options - Background and patterns, as in the fit.
  * @param fit - The fit at the told acceleration.
- * @returns The best multiple with its gain.
+ * @returns The other acceleration with its gain; 0 where it is harmless, no better, or cannot be compared.
  */
 export function checkAcceleration(
   profiles: Profiles,
@@ -39,24 +44,21 @@ export function checkAcceleration(
   const told = settings.accelerationMmPerS2;
   // The told one may choose among all frequencies as well, or it would lose for its want of choice.
   const own = leastCost(setUpJoint(profiles, settings, wall, options), fit);
-  let best: AccelerationCheck = { accelerationMmPerS2: told, gain: 0 };
-  if (own === undefined) return best;
-  for (const multiple of MULTIPLES) {
-    const accelerationMmPerS2 = multiple * told;
-    const other = leastCost(setUpJoint(profiles, { ...settings, accelerationMmPerS2 }, wall, options), fit);
-    if (other === undefined) continue;
-    const gain = (own.left - other.left) / (own.energy - own.left);
-    const chiSquare = ((own.left - other.left) / own.left) * own.freedom;
-    if (gain > best.gain && chiSquare > LEAST_CHI_SQUARE * own.bands) best = { accelerationMmPerS2, gain };
-  }
-  return best;
+  const accelerationMmPerS2 = MULTIPLE * told;
+  const other = leastCost(setUpJoint(profiles, { ...settings, accelerationMmPerS2 }, wall, options), fit);
+  const none = { accelerationMmPerS2, gain: 0 };
+  if (own === undefined || other === undefined) return none;
+  const chiSquare = ((own.left - other.left) / own.left) * own.freedom;
+  const moved = Math.abs(other.frequencyHz / fit.frequencyHz - 1);
+  if (moved < HARMLESS || chiSquare < LEAST_CHI_SQUARE * own.bands) return none;
+  return { accelerationMmPerS2, gain: Math.max(0, (own.left - other.left) / (own.energy - own.left)) };
 }
 
-/** Weighted energy for each degree of freedom, before and after the best ripples are taken out. */
+/** The least that any ripples leave. */
 function leastCost(
   problem: JointProblem,
   { weights, frequencyHz, dampingRatio }: JointFit,
-): { left: number; energy: number; freedom: number; bands: number } | undefined {
+): LeastCost | undefined {
   let energy = 0;
   let freedom = 0;
   let bands = 0;
@@ -66,9 +68,22 @@ function leastCost(
     group.bands.forEach((band, row) => (energy += weights[band]! * group.energies[row]!));
   }
   if (freedom === 0) return undefined;
-  const trials = FREQUENCIES_HZ.flatMap((hz) => DAMPINGS.map((zeta) => [hz, zeta] as const));
-  const costs = [[frequencyHz, dampingRatio] as const, ...trials].map(([hz, zeta]) =>
-    jointCost(problem, hz, zeta, weights),
-  );
-  return { left: Math.min(...costs) / freedom, energy: energy / freedom, freedom, bands };
+  let best = { left: Infinity, frequencyHz };
+  const attempt = (hz: Hz, zeta: DampingRatio) => {
+    const left = jointCost(problem, hz, zeta, weights) / freedom;
+    if (left < best.left) best = { left, frequencyHz: hz };
+  };
+  attempt(frequencyHz, dampingRatio);
+  for (const hz of FREQUENCIES_HZ) for (const zeta of DAMPINGS) attempt(hz, zeta);
+  return { ...best, energy: energy / freedom, freedom, bands };
+}
+
+/** The best ripples of one acceleration; energies are weighted, for each degree of freedom. */
+interface LeastCost {
+  readonly frequencyHz: Hz;
+  readonly left: number;
+  /** Before they are taken out. */
+  readonly energy: number;
+  readonly freedom: number;
+  readonly bands: number;
 }
