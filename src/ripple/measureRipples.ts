@@ -74,7 +74,7 @@ const SEARCH_CUTOFF_HZ = 11;
  * Scatter that neither Hessian nor jackknife sees (texture that spans many bands): factor from the
  * project's study of 300 drawn faces, where it makes 95 % intervals hold.
  */
-export const TYPE_A_FACTOR = 1.3;
+const TYPE_A_FACTOR = 1.3;
 
 /**
  * Finds the ripples of a wall: frequency and damping shared by all heights, amplitude at each.

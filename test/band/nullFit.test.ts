@@ -92,7 +92,7 @@ describe('fitNull on the exact simulated sweep', () => {
     const fits = Array.from({ length: 60 }, (_, i) => fitNull(referenceAmplitudes(0.006, 10 + i), QUESTION)!);
     const errors = fits.map((fit) => (fit.nullHz - 43.7) / fit.nullSdHz);
     const rms = Math.sqrt(errors.reduce((sum, e) => sum + e * e, 0) / errors.length);
-    // 60 draws tell a standard deviation to 9 %; 1.3 and the floor of 0.1 Hz make the claim conservative.
+    // 60 draws tell a standard deviation to 9 %; 1.1 and the floor of 0.1 Hz make the claim conservative.
     expect(rms).toBeLessThan(1.2);
     expect(rms).toBeGreaterThan(0.25);
   });
