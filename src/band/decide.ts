@@ -99,8 +99,8 @@ export interface Evidence {
 const LEAST_PX_PER_RIPPLE = 15;
 /** The slowest ringing looked for; a face too coarse for it is too coarse for any. */
 const SLOWEST_HZ = 12;
-/** Families whose residual vibration vanishes at one frequency near the axis's own. */
-const ONE_NULL: ReadonlySet<PrintSettings['shaper']['family']> = new Set(['ZV', 'ZVD', 'ZVDD']);
+/** Shapers that tolerate so much on both sides that a ladder hardly shows their middle. */
+const TOO_BROAD: ReadonlySet<PrintSettings['shaper']['family']> = new Set(['2-hump EI', '3-hump EI']);
 const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
 const MOST_DAMPING: DampingRatio = 0.28;
@@ -269,7 +269,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
     const proposal = refusal('ladder-has-no-range', 'range of the ladder, Hz', width, LEAST_RANGE_HZ);
     return { ...found, proposal };
   }
-  if (!ONE_NULL.has(settings.shaper.family)) {
+  if (TOO_BROAD.has(settings.shaper.family)) {
     return { ...found, proposal: { state: 'refused', reason: 'two-bands-possible' } };
   }
   return decideOnLadder(evidence, ripples, found, range);

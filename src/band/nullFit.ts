@@ -164,13 +164,18 @@ interface OriginFit {
 }
 
 /**
- * The ladder frequency at which an axis rings least: the shaper's main null.
+ * The ladder frequency at which an axis rings least: the shaper's main null; or, of EI, whose residual has zeros
+ * on both sides of a small hump, the middle, where it tolerates most.
  * @param shaper - Family, damping setting and what its Hz mean.
  * @param naturalHz - Natural frequency of the axis.
  * @param dampingRatio - Damping ratio of the axis.
- * @returns The shaper frequency with the smallest |R| between naturalHz/1.6 and 1.6·naturalHz.
+ * @returns The shaper frequency with the smallest |R| between naturalHz/1.6 and 1.6·naturalHz; of EI, the one that
+ * the shaper is built for.
  */
 export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dampingRatio: DampingRatio): Hz {
+  if (shaper.family === 'EI') {
+    return shaper.hzMeans === 'natural' ? naturalHz : naturalHz * Math.sqrt(1 - shaper.dampingRatio ** 2);
+  }
   const size = (hz: Hz) => {
     const r = residualFactor(shaperImpulses({ ...shaper, hz }), naturalHz, dampingRatio);
     return Math.hypot(r.re, r.im);

@@ -19,11 +19,11 @@
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
- * - `two-bands-possible`: the shaper family has more than one null around the frequency (EI and its kin), or the
- *   ladder passes the frequency at more than one height.
+ * - `two-bands-possible`: the ladder passes the frequency at more than one height, or the shaper has three zeros or
+ *   more around it (2-hump and 3-hump EI).
  * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it; or the ladder has fewer than 8 bands
  *   of height to look at.
- * - `no-reversal`: a path that does not turn over (of a ZVD shaper: does not dip) explains the amplitudes as well
+ * - `no-reversal`: a path that does not turn over (of ZVD, EI and its kin: does not dip) explains the amplitudes as well
  *   (F ≤ 3), or the best null lies
  *   at an end of the ladder although the spacing says that it should be inside.
  * - `spacing-disagrees`: the spacing check contradicts the null.

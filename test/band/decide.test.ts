@@ -154,8 +154,11 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
     ],
     [
       'two-bands-possible',
-      'EI',
-      () => evidence({ settings: { ...base.settings, shaper: { ...base.settings.shaper, family: 'EI' } } }),
+      '2-hump EI',
+      () =>
+        evidence({
+          settings: { ...base.settings, shaper: { ...base.settings.shaper, family: '2-hump EI' } },
+        }),
       () => evidence({ settings: { ...base.settings, shaper: { ...base.settings.shaper, family: 'ZVDD' } } }),
     ],
     [
@@ -237,6 +240,27 @@ describe('drawn faces on which nothing may be proposed', () => {
     });
     expect(stateOf(decision)).not.toBe('proposed');
   });
+});
+
+describe('other shapers than ZV', () => {
+  // Truth: the recipe; test/synth writes the shapers out again. EI's middle is what it is built for.
+  const wide = { fromHz: 15, toHz: 66, dampingRatio: 0.1 };
+  it.each(['ZVD', 'ZVDD', 'EI'] as const)('%s is proposed with the truth inside', (family) => {
+    const { decision } = measureDrawn({ ...QUIET, family, ladder: wide });
+    const { proposal } = decision;
+    if (proposal.state !== 'proposed') throw new Error(stateOf(decision));
+    expect(proposal.frequencyHz.low95).toBeLessThan(38.1);
+    expect(proposal.frequencyHz.high95).toBeGreaterThan(37.9);
+    expectClose(proposal.fromNull.value, 38, { abs: 1.5, why: 'the path is flat around the best height' });
+  });
+  it.each(['ZVD', 'ZVDD', 'EI'] as const)(
+    '%s that the machine did not carry out is not proposed',
+    (family) => {
+      const flat = { ...QUIET, family, ladder: { fromHz: 30, toHz: 30, dampingRatio: 0.1 } };
+      const told = { kind: 'linear', fromHz: 15, toHz: 66, firstLayer: 0, lastLayer: 199 };
+      expect(stateOf(measureDrawn(flat, { ladder: told }).decision)).not.toBe('proposed');
+    },
+  );
 });
 
 describe('a wrong acceleration', () => {

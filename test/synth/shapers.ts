@@ -5,7 +5,7 @@ export interface Impulse {
 }
 
 /** Families that are drawn. */
-export type DrawnFamily = 'ZV' | 'ZVD' | 'EI';
+export type DrawnFamily = 'ZV' | 'ZVD' | 'ZVDD' | 'EI';
 
 /**
  * EI with 5 % tolerated vibration, amplitudes and times in natural periods, as test/reference/shapers.json has it
@@ -31,12 +31,12 @@ const EI: ReadonlyMap<number, { readonly shares: readonly number[]; readonly per
 
 /**
  * The impulses of a shaper for a natural frequency, written out again apart from src.
- * @param family - ZV, ZVD or EI.
+ * @param family - ZV, ZVD, ZVDD or EI.
  * @param hz - Natural frequency it is set to, Hz.
  * @param dampingRatio - Damping ratio it is set to; EI knows 0.05 and 0.1.
  * @returns Impulses, the first at 0; shares sum to 1.
  * @throws {RangeError} EI at another damping ratio.
- * @see Singer & Seering, J. Dyn. Sys. Meas. Control 112, 1990, 76–82 (ZV, ZVD; from memory): K = e^{−ζπ/√(1−ζ²)},
+ * @see Singer & Seering, J. Dyn. Sys. Meas. Control 112, 1990, 76–82 (ZV, ZVD, ZVDD; from memory): K = e^{−ζπ/√(1−ζ²)},
  * half a damped period between impulses.
  */
 export function shaperOf(family: DrawnFamily, hz: number, dampingRatio: number): readonly Impulse[] {
@@ -55,6 +55,12 @@ export function shaperOf(family: DrawnFamily, hz: number, dampingRatio: number):
       { share: 1 / (1 + k), lateS: 0 },
       { share: k / (1 + k), lateS: halfS },
     ];
+  }
+  if (family === 'ZVDD') {
+    return [1, 3 * k, 3 * k ** 2, k ** 3].map((share, i) => ({
+      share: share / (1 + k) ** 3,
+      lateS: i * halfS,
+    }));
   }
   const sum = (1 + k) ** 2;
   return [

@@ -5,7 +5,7 @@ import { shaperOf, type DrawnFamily } from './shapers.js';
 export interface Truth {
   readonly dampedHz: number;
   readonly dampingRatio: number;
-  /** Frequency of the shaper at which the axis rings least, near its own. */
+  /** Frequency of the shaper at which the axis rings least, near its own; of EI, the middle of its two zeros. */
   readonly nullHz: number;
 }
 
@@ -20,7 +20,11 @@ export function truthOf(recipe: FaceRecipe): Truth {
   return {
     dampedHz: naturalHz * Math.sqrt(1 - dampingRatio ** 2),
     dampingRatio,
-    nullHz: leastRinging(recipe.family ?? 'ZV', setting, naturalHz, dampingRatio),
+    // EI has a zero on each side of what it is built for: the axis's own frequency is what to enter.
+    nullHz:
+      recipe.family === 'EI'
+        ? naturalHz
+        : leastRinging(recipe.family ?? 'ZV', setting, naturalHz, dampingRatio),
   };
 }
 
