@@ -2,6 +2,7 @@ import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
 import { looksTurned } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
+import { ladderHeightsAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
@@ -26,6 +27,8 @@ import { CLEAN_SHARE, type Decision } from '../band/decide.js';
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
  * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or over 1 mm elsewhere.
  * - `acceleration-ladder-not-read`: the record tells accelerations by height, which are not compared yet.
+ * - `harmonic-null`: a band is proposed, and the ladder also passes a third of its frequency, where ZV, ZVD and ZVDD
+ *   vanish once more.
  * - `routes-strained`: null and spacing lie more than 1.96 standard uncertainties of their difference apart.
  * - `damping-setting-off`: the shaper's damping setting lies outside the 95 % interval of the axis's damping ratio,
  *   and keeps the least ringing above what is called clean.
@@ -47,6 +50,7 @@ export const WARNING_CODES = [
   'pen-line-not-found',
   'pen-line-differs',
   'acceleration-ladder-not-read',
+  'harmonic-null',
   'routes-strained',
   'damping-setting-off',
 ] as const;
@@ -86,6 +90,8 @@ const TEXTS: Readonly<Record<WarningCode, string>> = {
     'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
   'acceleration-ladder-not-read':
     'Accelerations that change over the height are not compared yet: the wall is read with the one acceleration told.',
+  'harmonic-null':
+    'The ladder also passes a third of this frequency, where the shaper hides ringing as well: only the proposed height is the right one.',
   'routes-strained':
     'The height where ringing vanishes and the ripple spacing only just agree: check ladder, layer height, corners, speed and size.',
   'damping-setting-off':
@@ -138,6 +144,10 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
     'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
     'acceleration-ladder-not-read': settings.accelerationLadder !== undefined,
+    'harmonic-null':
+      decision.proposal.state === 'proposed' &&
+      shaper.family !== 'EI' &&
+      ladderHeightsAt(settings.ladder, decision.proposal.frequencyHz.value / 3).length > 0,
     'routes-strained': decision.proposal.state === 'proposed' && (decision.strain ?? 0) > COVERAGE_95,
     'damping-setting-off':
       ringing !== undefined &&

@@ -66,6 +66,13 @@ const withDamping = (setting: number, sds: number, mostLeft = 0.06): WarningFact
     ringing: { ...ringing, dampingRatio: { value: setting + 0.01 * sds, sd: 0.01 } },
   },
 });
+/** The same ladder, begun lower down. */
+const withLadderFrom = (hz: number): WarningFacts => {
+  const { ladder } = settings;
+  if (ladder.kind !== 'linear') throw new Error('expected a linear ladder');
+  const [first, ...others] = ladder.points;
+  return withSettings({ ladder: { ...ladder, points: [{ mm: first!.mm, hz }, ...others] } });
+};
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
@@ -114,6 +121,8 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
   ['pen-line-differs', '1.1 mm', withPenLine(20, 21.1), withPenLine(20, 20.9)],
   ['acceleration-ladder-not-read', 'told', withSettings({ accelerationLadder: [] }), clean],
+  // Zeros of cos(π/2 · f/f_s) at f/f_s = 1, 3, 5: Singer & Seering 1990 (from memory).
+  ['harmonic-null', 'a third of 38 Hz', withLadderFrom(12.5), withLadderFrom(12.9)],
   [
     'routes-strained',
     'apart',
