@@ -4,7 +4,7 @@ import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
-import { residualFactor } from '../physics/residual.js';
+import { residualSize } from '../physics/residual.js';
 import { naturalHz } from '../physics/oscillator.js';
 import { shaperImpulses } from '../physics/shapers.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz, ladderSlopeHzPerMm } from '../print/ladder.js';
@@ -12,6 +12,7 @@ import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
 import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
+import { SEARCH_HZ } from '../ripple/searchBand.js';
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
 import {
   fitNull,
@@ -98,7 +99,7 @@ export interface Evidence {
 /** Fewer px per ripple cannot show its shape: DESIGN 5.7. */
 const LEAST_PX_PER_RIPPLE = 15;
 /** The slowest ringing looked for; a face too coarse for it is too coarse for any. */
-const SLOWEST_HZ = 12;
+const SLOWEST_HZ = SEARCH_HZ.low;
 /** Shapers that tolerate so much on both sides that a ladder hardly shows their middle. */
 const TOO_BROAD: ReadonlySet<PrintSettings['shaper']['family']> = new Set(['2-hump EI', '3-hump EI']);
 const SNR_NOTHING = 2.5;
@@ -315,8 +316,7 @@ function decideOnLadder(
     gated: true,
     cornerPhaseRad: cornerPhase(evidence, ripples),
   };
-  const natural = naturalHz(ripples.frequencyHz.value, ripples.dampingRatio.value);
-  const expectedHz = shaperNullHz(settings.shaper, natural, ripples.dampingRatio.value);
+  const expectedHz = expectedNullHz(settings.shaper, ripples, ripples.dampingRatio.value);
   const expectedSd = (expectedHz / ripples.frequencyHz.value) * ringing.frequencyHz.sd;
   const seen: Found = {
     ...before,
@@ -398,13 +398,21 @@ function decideOnLadder(
   return { ...found, proposal: propose(settings, fit, routes) };
 }
 
+/** The null that the ripples' frequency predicts for a shaper, were their damping ratio this. */
+function expectedNullHz(shaper: PrintSettings['shaper'], { frequencyHz }: Ripples, zeta: DampingRatio): Hz {
+  return shaperNullHz(shaper, naturalHz(frequencyHz.value, zeta), zeta);
+}
+
 /** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
 function chooseFit(amplitudes: readonly SignedAmplitude[], question: NullQuestion): NullFit | undefined {
   const gated = fitNull(amplitudes, question);
-  const free = fitNull(amplitudes, { ...question, gated: false });
-  if (gated === undefined || free === undefined) return gated ?? free;
-  const better = gated.cost - free.cost > UNGATED_GAIN * free.reducedChiSquare;
-  return better && free.reversalF > REVERSAL_F ? free : gated;
+  const ungated = { ...question, gated: false };
+  if (gated === undefined) return fitNull(amplitudes, ungated);
+  // Its uncertainty and its rival cost as much again, and are hardly ever needed.
+  const trial = tryNull(amplitudes, ungated);
+  if (trial === undefined || gated.cost - trial.cost <= UNGATED_GAIN * trial.reducedChiSquare) return gated;
+  const free = fitNull(amplitudes, ungated);
+  return free !== undefined && free.reversalF > REVERSAL_F ? free : gated;
 }
 
 function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes): Proposal {
@@ -437,10 +445,8 @@ function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): Proposed[
   // The best height is the combined one; the model's null is moved there, so that the band surrounds it.
   const atBest = ladderHzAt(settings.ladder, bestMm)?.value ?? fit.nullHz;
   const scale = fit.nullHz / atBest;
-  const left = (hz: Hz) => {
-    const r = residualFactor(shaperImpulses({ ...settings.shaper, hz }), fit.naturalHz, fit.dampingRatio);
-    return Math.hypot(r.re, r.im);
-  };
+  const left = (hz: Hz) =>
+    residualSize(shaperImpulses({ ...settings.shaper, hz }), fit.naturalHz, fit.dampingRatio);
   const most = Math.max(CLEAN_SHARE, CLEAN_OVER_LEAST * left(fit.nullHz));
   const clean = (heightMm: Mm) => {
     const hz = ladderHzAt(settings.ladder, heightMm)?.value;
@@ -576,8 +582,7 @@ function makeBudget(
     });
   }
   const { dampingRatio } = ringing;
-  const nullAt = (zeta: DampingRatio) =>
-    shaperNullHz(settings.shaper, naturalHz(ripples.frequencyHz.value, zeta), zeta);
+  const nullAt = (zeta: DampingRatio) => expectedNullHz(settings.shaper, ripples, zeta);
   lines.push({
     cause: 'axis-damping',
     type: 'B',
@@ -593,12 +598,11 @@ function makeBudget(
     const shaperWith = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });
     const effect = (at: (shaper: PrintSettings['shaper']) => Hz) =>
       (at(shaperWith(ASSUMED_DAMPING_SD)) - at(shaperWith(-ASSUMED_DAMPING_SD))) / 2;
-    const natural = naturalHz(ripples.frequencyHz.value, ripples.dampingRatio.value);
     lines.push({
       cause: 'shaper-damping',
       type: 'B',
       nullHz: effect((shaper) => refitted({ shaper })),
-      spacingHz: effect((shaper) => shaperNullHz(shaper, natural, ripples.dampingRatio.value)),
+      spacingHz: effect((shaper) => expectedNullHz(shaper, ripples, ripples.dampingRatio.value)),
     });
   }
   return lines;

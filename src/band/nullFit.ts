@@ -1,5 +1,5 @@
 import type { DampingRatio, Hz } from '../core/units.js';
-import { meanDelayS, residualFactor } from '../physics/residual.js';
+import { meanDelayS, residualFactor, residualSize } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
 import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
@@ -118,6 +118,7 @@ export interface NullTrial {
   readonly nullHz: Hz;
   /** Weighted cost, to compare fits of amplitudes that differ only in their order. */
   readonly cost: number;
+  readonly reducedChiSquare: number;
 }
 
 /**
@@ -133,7 +134,11 @@ export function tryNull(
   const found = searchNull(amplitudes, question);
   if (found === undefined) return undefined;
   const { naturalHz, zeta } = trialAt(found.point);
-  return { nullHz: shaperNullHz(question.shaper, naturalHz, zeta), cost: found.cost };
+  return {
+    nullHz: shaperNullHz(question.shaper, naturalHz, zeta),
+    cost: found.cost,
+    reducedChiSquare: reducedChiSquareOf(found.cost, amplitudes.length),
+  };
 }
 
 /** The best minimum over the time origins. */
@@ -176,10 +181,7 @@ export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dam
   if (shaper.family === 'EI') {
     return shaper.hzMeans === 'natural' ? naturalHz : naturalHz * Math.sqrt(1 - shaper.dampingRatio ** 2);
   }
-  const size = (hz: Hz) => {
-    const r = residualFactor(shaperImpulses({ ...shaper, hz }), naturalHz, dampingRatio);
-    return Math.hypot(r.re, r.im);
-  };
+  const size = (hz: Hz) => residualSize(shaperImpulses({ ...shaper, hz }), naturalHz, dampingRatio);
   let best = naturalHz / 1.6;
   const step = 1.01;
   for (let hz = best; hz < naturalHz * 1.6; hz *= step) if (size(hz) < size(best)) best = hz;
@@ -290,10 +292,7 @@ class GainProblem {
 
   /** Size of R at every height: share of the unshaped ringing that is left. */
   sizes({ naturalHz, zeta }: Trial): readonly number[] {
-    return this.impulses.map((impulses) => {
-      const r = residualFactor(impulses, naturalHz, zeta);
-      return Math.hypot(r.re, r.im);
-    });
+    return this.impulses.map((impulses) => residualSize(impulses, naturalHz, zeta));
   }
 
   /** Signed fitted path and measured amplitudes turned to the common phase. */
@@ -401,6 +400,11 @@ function searchOrigin(
   return { problem, model, origin, target, rival, point: found.point, phaseSd, cost };
 }
 
+/** Cost for each degree of freedom: two parts at each height, less gain, phase and the four that are searched. */
+function reducedChiSquareOf(cost: number, heights: number): number {
+  return Math.max(1e-12, cost / Math.max(1, 2 * heights - (GAIN_ORDER + 2) - 4));
+}
+
 function describe(
   amplitudes: readonly SignedAmplitude[],
   question: NullQuestion,
@@ -408,8 +412,7 @@ function describe(
 ): NullFit {
   const trial = trialAt(point);
   const { naturalHz, zeta: dampingRatio } = trial;
-  const count = 2 * amplitudes.length;
-  const reducedChiSquare = Math.max(1e-12, cost / Math.max(1, count - (GAIN_ORDER + 2) - 4));
+  const reducedChiSquare = reducedChiSquareOf(cost, amplitudes.length);
   const nullHz = shaperNullHz(question.shaper, naturalHz, dampingRatio);
   const { path, turned } = problem.paths(trial, model);
   const noise = median(amplitudes.map((a) => a.sd));

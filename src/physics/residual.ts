@@ -28,6 +28,18 @@ export function residualFactor(impulses: Impulses, naturalHz: Hz, dampingRatio: 
 }
 
 /**
+ * How much a shaper leaves of the free vibration of a mode, whatever its phase.
+ * @param impulses - The shaper's impulses.
+ * @param naturalHz - Natural (undamped) frequency of the mode.
+ * @param dampingRatio - Damping ratio of the mode, 0 to below 1.
+ * @returns |R| of `residualFactor`.
+ */
+export function residualSize(impulses: Impulses, naturalHz: Hz, dampingRatio: DampingRatio): number {
+  const { re, im } = residualFactor(impulses, naturalHz, dampingRatio);
+  return Math.hypot(re, im);
+}
+
+/**
  * By how much a shaper delays a command on the whole: Σ Aᵢ tᵢ.
  * @param impulses - The shaper's impulses.
  * @returns The delay, s.

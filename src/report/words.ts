@@ -119,8 +119,9 @@ function why(reading: Reading): string[] {
     const verdictWord = { agrees: ': agrees', disagrees: ': disagrees', 'not-measurable': '' }[
       spacingCheck.state
     ];
-    const says = isDoubtful(reading) ? 'would say' : 'says';
-    const trusted = isDoubtful(reading) ? ', which this refusal does not trust' : verdictWord;
+    const doubtful = isDoubtful(reading);
+    const says = doubtful ? 'would say' : 'says';
+    const trusted = doubtful ? ', which this refusal does not trust' : verdictWord;
     lines.push(
       `spacing ${withUnit(spacing.value, 'mm')} at ${withUnit(String(printRecord.speedMmPerS), 'mm/s')} ${says} ${plusMinus95(said, 'Hz')}${trusted}`,
     );

@@ -1,13 +1,23 @@
 import type { DampingRatio, Hz, MmPerS2 } from '../core/units.js';
+import { dot } from '../core/vector.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
-import { jointCost, setUpJoint, type JointFit, type JointOptions, type JointProblem } from './jointFit.js';
+import {
+  energies,
+  freedomOf,
+  jointCost,
+  setUpJoint,
+  type JointFit,
+  type JointOptions,
+  type JointProblem,
+} from './jointFit.js';
+import { SEARCH_HZ } from './searchBand.js';
 
 /** Another acceleration held against the one that was told. */
 export interface AccelerationCheck {
   /** The acceleration that was tried. */
   readonly accelerationMmPerS2: MmPerS2;
-  /** How much of what the ripples explain it explains more than the told one; ≤ 0 when the told one is best. */
+  /** How much of what the ripples explain it explains more than the told one; 0 when that makes no difference. */
   readonly gain: number;
 }
 
@@ -19,7 +29,7 @@ const MULTIPLE = 4;
 /** Below this change of the best frequency a wrong acceleration does no harm beyond the budget's speed. */
 const HARMLESS = 0.03;
 /** A wrong ramp moves the frequency that fits best, so all are tried: 12–150 Hz in steps of 5 %. */
-const FREQUENCIES_HZ = Array.from({ length: 53 }, (_, i) => 12 * 1.05 ** i);
+const FREQUENCIES_HZ = Array.from({ length: 53 }, (_, i) => SEARCH_HZ.low * 1.05 ** i);
 const DAMPINGS = [0.035, 0.1] as const;
 /** A gain below this chi-square for each band is noise: it has two amplitudes to play with. */
 const LEAST_CHI_SQUARE = 2;
@@ -59,15 +69,10 @@ function leastCost(
   problem: JointProblem,
   { weights, frequencyHz, dampingRatio }: JointFit,
 ): LeastCost | undefined {
-  let energy = 0;
-  let freedom = 0;
-  let bands = 0;
-  for (const group of problem.groups) {
-    bands += group.bands.length;
-    freedom += group.bands.length * group.degreesOfFreedom;
-    group.bands.forEach((band, row) => (energy += weights[band]! * group.energies[row]!));
-  }
+  const freedom = freedomOf(problem);
   if (freedom === 0) return undefined;
+  const energy = dot(energies(problem), weights);
+  const bands = problem.groups.reduce((sum, group) => sum + group.bands.length, 0);
   let best = { left: Infinity, frequencyHz };
   const attempt = (hz: Hz, zeta: DampingRatio) => {
     const left = jointCost(problem, hz, zeta, weights) / freedom;

@@ -6,6 +6,7 @@ import { noisePeakChance } from '../signal/noisePeak.js';
 import { interpolatePeak } from '../signal/peak.js';
 import { halfHann } from '../signal/windows.js';
 import { decayPerS, bandProfile, type JointFit } from './jointFit.js';
+import { SEARCH_HZ } from './searchBand.js';
 
 /** Spectrum of one profile as a function of travel time. */
 export interface HeightSpectrum {
@@ -22,8 +23,6 @@ export interface HeightSpectrum {
   readonly significant: boolean;
 }
 
-/** Lines are looked for where ringing of printers lies; common practice, no source. */
-const SEARCH_HZ = [12, 150] as const;
 /** Share of profiles of white noise that may count as significant. */
 const FALSE_ALARMS = 0.01;
 /** Standard deviation of time under the squared half-Hann window ÷ its length, by quadrature. */
@@ -69,8 +68,8 @@ export function heightSpectrum(fit: JointFit, band: number): HeightSpectrum | un
   const binHz = SAMPLES_PER_S / padded.length;
   const durationS = even.length / SAMPLES_PER_S;
   // Below half the ripples' frequency the background has been taken out, and with it the noise.
-  const low = Math.ceil(Math.max(SEARCH_HZ[0], fit.frequencyHz / 2) / binHz);
-  const high = Math.min(amplitude.length - 2, Math.floor(SEARCH_HZ[1] / binHz));
+  const low = Math.ceil(Math.max(SEARCH_HZ.low, fit.frequencyHz / 2) / binHz);
+  const high = Math.min(amplitude.length - 2, Math.floor(SEARCH_HZ.high / binHz));
   let peak = low;
   for (let k = low; k <= high; k += 1) if (amplitude[k]! > amplitude[peak]!) peak = k;
   const frequency = (peak + interpolatePeak(amplitude, peak)) * binHz;

@@ -693,12 +693,26 @@ function weightsOf(problem: JointProblem, residuals: Float64Array): Float64Array
   return variances.map((variance, band) => (used[band] === 1 ? 1 / (variance + VARIANCE_FLOOR * usual) : 0));
 }
 
-function energies(problem: JointProblem): Float64Array {
+/**
+ * Energy of each band's profile, background removed.
+ * @param problem - The joint problem.
+ * @returns Sums of squares, shape (bands,); 0 for a band that is not used.
+ */
+export function energies(problem: JointProblem): Float64Array {
   const all = new Float64Array(problem.bandCount);
   for (const group of problem.groups) {
     group.bands.forEach((band, row) => (all[band] = group.energies[row]!));
   }
   return all;
+}
+
+/**
+ * Degrees of freedom of all bands together, once each has its amplitudes.
+ * @param problem - The joint problem.
+ * @returns The sum; 0 where no band is used.
+ */
+export function freedomOf(problem: JointProblem): number {
+  return problem.groups.reduce((sum, group) => sum + group.bands.length * group.degreesOfFreedom, 0);
 }
 
 function usedBands(problem: JointProblem): Float64Array {

@@ -11,6 +11,7 @@ import {
   bandAmplitudes,
   decayPerS,
   fitJoint,
+  freedomOf,
   jointCost,
   moveFit,
   searchJoint,
@@ -23,6 +24,7 @@ import {
   type JointFit,
 } from './jointFit.js';
 import { lateDamping } from './lateDamping.js';
+import { SEARCH_HZ } from './searchBand.js';
 
 /** What repeats along the wall, over all heights together. */
 export interface Ripples {
@@ -60,14 +62,14 @@ export const SWAPPED_ENDS = 1.1;
 const MAX_PATTERNS = 4;
 /** An undamped line that explains this nearly as much counts as undamped. */
 const UNDAMPED_COST = 1.0005;
-/** A pattern whose pitch is this near the ripple's spacing must stay: it would take the ripple with it. */
+/** A pattern whose pitch is this near the ripple's spacing may not be projected out: it would take the ripple along. */
 const PITCH_GUARD = 0.05;
 /** A pattern that outshines the ripples is measured from here on, mm behind the corner. */
 const NEAR_WALL_MM: Mm = 8;
 /** Decay lengths after which ripples have died out: 5 % of their amplitude is left. */
 const DECAYED = 3;
-/** The search: 12–150 Hz in steps of 3.5 %. */
-const SEARCH_HZ = { low: 12, high: 150, step: 1.035 };
+/** Ratio of one trial frequency of the search to the next. */
+const SEARCH_STEP = 1.035;
 const SEARCH_DAMPING = [0.004, 0.035, 0.12] as const;
 const SEARCH_CUTOFF_HZ = 11;
 /**
@@ -164,7 +166,7 @@ function searchFit(
     maxGroups: 3,
   });
   const frequenciesHz: Hz[] = [];
-  for (let f = SEARCH_HZ.low; f < SEARCH_HZ.high; f *= SEARCH_HZ.step) frequenciesHz.push(f);
+  for (let f = SEARCH_HZ.low; f < SEARCH_HZ.high; f *= SEARCH_STEP) frequenciesHz.push(f);
   return searchJoint(problem, { frequenciesHz, dampingRatios: SEARCH_DAMPING });
 }
 
@@ -203,11 +205,7 @@ function typeA(fit: JointFit): { frequencyHz: Hz; dampingRatio: DampingRatio } {
   const costs = stencil(fit);
   const used = [...fit.weights.keys()].filter((band) => fit.weights[band]! > 0);
   const all = newtonStep(costs, fit.weights);
-  const freedom = fit.problem.groups.reduce(
-    (sum, group) => sum + group.bands.length * group.degreesOfFreedom,
-    0,
-  );
-  const variance = dot(costs[0]!, fit.weights) / freedom;
+  const variance = dot(costs[0]!, fit.weights) / freedomOf(fit.problem);
   const hessian = all === undefined ? undefined : inverse2(all.hessian);
   if (all === undefined || hessian === undefined) {
     // A flat cost fixes nothing: the whole value is uncertain.

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { meanDelayS, residualFactor } from '../../src/physics/residual.js';
+import { meanDelayS, residualFactor, residualSize } from '../../src/physics/residual.js';
 import { shaperImpulses, type Impulses, type ShaperFamily } from '../../src/physics/shapers.js';
 import { minimise1d } from '../../src/signal/simplex.js';
 import { expectClose } from '../helpers/closeTo.js';
@@ -22,8 +22,10 @@ const shaper = (family: ShaperFamily, hz: number, dampingRatio: number) =>
 
 /** Source: Singer & Seering 1990: V = e^{−ζωtₙ} |R|, what is left after the last impulse. */
 function residualVibration(impulses: Impulses, hz: number, dampingRatio: number): number {
-  const { re, im } = residualFactor(impulses, hz, dampingRatio);
-  return Math.hypot(re, im) * Math.exp(-2 * Math.PI * hz * dampingRatio * impulses.timesS.at(-1)!);
+  return (
+    residualSize(impulses, hz, dampingRatio) *
+    Math.exp(-2 * Math.PI * hz * dampingRatio * impulses.timesS.at(-1)!)
+  );
 }
 
 const shapers = readJson('shapers.json') as Record<
