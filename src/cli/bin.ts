@@ -1,4 +1,5 @@
 #!/usr/bin/env node
+import { isatty } from 'node:tty';
 import { EXIT, type Io } from './io.js';
 import { internalProblem, tellProblem } from './problem.js';
 import { run } from './run.js';
@@ -6,7 +7,8 @@ import { run } from './run.js';
 const io: Io = {
   out: (text) => void process.stdout.write(text),
   err: (text) => void process.stderr.write(text),
-  colour: process.stdout.isTTY && process.env['NO_COLOR'] === undefined,
+  // Asked of the descriptor: `process.stdout.isTTY` is undefined in a pipe, and undefined lets picocolors decide.
+  colour: isatty(1) && process.env['NO_COLOR'] === undefined,
 };
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   // A reader that closes the pipe early (`| head`) is not an error.

@@ -14,20 +14,24 @@ export interface ToolRun {
 /**
  * Runs the built command as a process.
  * @param args - Its arguments.
- * @param options - Folder to run in, and arguments for node itself.
+ * @param options - Folder to run in, arguments for node itself, and the environment beside PATH.
  * @returns Exit code and output.
  */
 export function runTool(
   args: readonly string[],
-  options: { readonly cwd?: string; readonly nodeArgs?: readonly string[] } = {},
+  options: {
+    readonly cwd?: string;
+    readonly nodeArgs?: readonly string[];
+    readonly env?: Readonly<Record<string, string>>;
+  } = {},
 ): Promise<ToolRun> {
-  const { cwd, nodeArgs = [] } = options;
+  const { cwd, nodeArgs = [], env = {} } = options;
   return new Promise((resolve, reject) => {
     execFile(
       process.execPath,
       [...nodeArgs, BIN, ...args],
-      // No colour and no foreign options, whoever runs the tests.
-      { cwd, env: { PATH: process.env['PATH'], NO_COLOR: '1' }, maxBuffer: 64 * 2 ** 20 },
+      // Nothing else is inherited: what the caller's shell or CI sets must not decide a test.
+      { cwd, env: { PATH: process.env['PATH'], ...env }, maxBuffer: 64 * 2 ** 20 },
       (error, stdout, stderr) => {
         const code = error === null ? 0 : error.code;
         if (typeof code === 'number') resolve({ exitCode: code, stdout, stderr });

@@ -124,6 +124,13 @@ describe('measure', () => {
     expect(parseReading(byFlags.stdout)).toEqual((await measured('white-card')).reading);
   });
 
+  test('a text for a pipe holds no colour, also where the surroundings ask for it', async () => {
+    const asked = { CI: 'true', FORCE_COLOR: '1' };
+    const run = await runTool(['measure', PHOTO, '--print', RECORD], { env: asked });
+    expect(run.exitCode).toBe(0);
+    expect(run.stdout).not.toContain('\u001B');
+  });
+
   test('writes through links and into pipes', async () => {
     symlinkSync('table.csv', at('link.csv'));
     execFileSync('mkfifo', [at('pipe.png')]);

@@ -1,15 +1,12 @@
-import { execFile } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
-import { promisify } from 'node:util';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
 import { measured, photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
+import { runTool } from '../helpers/runTool.js';
 
-const run = promisify(execFile);
 const root = resolve(import.meta.dirname, '../..');
-const bin = join(root, 'dist/cli/bin.js');
 const readme = readFileSync(join(root, 'README.md'), 'utf8');
 let folder = '';
 
@@ -27,17 +24,13 @@ function words(line: string): string[] {
   return [...line.matchAll(/"([^"]*)"|(\S+)/g)].map((match) => match[1] ?? match[2] ?? '');
 }
 
-/** Runs a printed `stillband …` line as it stands. */
-async function runLine(line: string): Promise<{ stdout: string; code: number }> {
+/** Runs a printed `stillband …` line as it stands; what it prints. */
+async function runLine(line: string): Promise<string> {
   const [program, ...args] = words(line);
   expect(program).toBe('stillband');
-  try {
-    const { stdout } = await run(process.execPath, [bin, ...args], { cwd: folder, maxBuffer: 1e8 });
-    return { stdout, code: 0 };
-  } catch (error) {
-    const failed = error as { stdout: string; stderr: string; code: number };
-    throw new Error(`${line}\nended with ${failed.code}: ${failed.stderr}${failed.stdout}`);
-  }
+  const { stdout, stderr, exitCode } = await runTool(args, { cwd: folder });
+  expect(exitCode, `${line}\n${stderr}${stdout}`).toBe(0);
+  return stdout;
 }
 
 /** Lines of the README's shell blocks. */
@@ -63,12 +56,12 @@ describe('README', () => {
   });
 
   it.each(commands)('%s', async (line) => {
-    expect((await runLine(line)).stdout.length).toBeGreaterThan(100);
+    expect((await runLine(line)).length).toBeGreaterThan(100);
   });
 
   it('shows the report that its command prints', async () => {
     const shown = /```text\n([\s\S]*?)```/.exec(readme)![1]!;
-    expect((await runLine(commands[0]!)).stdout).toBe(shown);
+    expect(await runLine(commands[0]!)).toBe(shown);
   });
 
   it('says that accuracy comes from drawn and ray-traced faces', () => {
@@ -101,16 +94,16 @@ describe('testimages/README.md', () => {
 
 describe('help', () => {
   it.each(['', 'measure', 'demo'])('every example in the help of "%s" works as printed', async (command) => {
-    const { stdout } = await run(process.execPath, [bin, ...(command === '' ? [] : [command]), '--help']);
+    const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
     const examples = stdout.split('\n').filter((line) => line.trim().startsWith('$ '));
     expect(examples.length).toBeGreaterThan(0);
     for (const example of examples) {
-      expect((await runLine(example.trim().slice(2))).stdout.length).toBeGreaterThan(100);
+      expect((await runLine(example.trim().slice(2))).length).toBeGreaterThan(100);
     }
   });
 
   it('every command has help and stands in the README', async () => {
-    const { stdout } = await run(process.execPath, [bin, '--help']);
+    const { stdout } = await runTool(['--help']);
     const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
     const named = listed.filter((name) => !['help', 'stillband'].includes(name));
     expect(named).toEqual(expect.arrayContaining(['measure', 'demo']));
