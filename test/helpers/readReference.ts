@@ -68,7 +68,12 @@ export function readJson(file: string): unknown {
   return JSON.parse(referenceText(file));
 }
 
-function referenceText(file: string): string {
+/**
+ * Reads a file of `test/reference` that is neither table nor JSON.
+ * @param file - Name in `test/reference`, like `ENSO.dat`.
+ * @returns Its text.
+ */
+export function referenceText(file: string): string {
   return readFileSync(fileURLToPath(new URL(`../reference/${file}`, import.meta.url)), 'utf8');
 }
 

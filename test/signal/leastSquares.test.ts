@@ -158,6 +158,22 @@ describe('combineColumns', () => {
       [gum['s_y1']!, gum['s_y2']!, gum['r']!],
       { rel: 1e-11, why },
     );
+    // The correction at 30 °C and its uncertainty: variance of y1 + 10 y2 with their covariance.
+    const at30 = y1 + 10 * y2;
+    const at30Sd = sd * Math.sqrt(inverse[0]! + 20 * inverse[1]! + 100 * inverse[3]!);
+    expectClose([at30, at30Sd], [gum['b_30']!, gum['u_b30']!], { rel: 1e-11, why });
+    // As the GUM prints them (from memory): -0.1712(29), 0.00218(67), -0.930, 0.0035, -0.1494, 0.0041.
+    const [u1, u2] = [sd * Math.sqrt(inverse[0]!), sd * Math.sqrt(inverse[3]!)];
+    const printed = [
+      ...[y1.toFixed(4), u1.toFixed(4), y2.toFixed(5), u2.toFixed(5)],
+      ...[(inverse[1]! / Math.sqrt(inverse[0]! * inverse[3]!)).toFixed(3), sd.toFixed(4)],
+      ...[at30.toFixed(4), at30Sd.toFixed(4)],
+    ];
+    expect(printed).toEqual([
+      ...['-0.1712', '0.0029', '0.00218', '0.00067'],
+      ...['-0.930', '0.0035'],
+      ...['-0.1494', '0.0041'],
+    ]);
   });
 
   test('says so when the columns are dependent', () => {
