@@ -188,8 +188,11 @@ export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dam
   return minimise1d(size, best / step, best * step, 1e-6 * naturalHz).point;
 }
 
-/** Real smooth gain with one global phase: everything that is linear once (f_n, ζ, κ) is chosen. */
-class GainProblem {
+/**
+ * Real smooth gain with one global phase: everything that is linear once (f_n, ζ, κ) is chosen.
+ * @internal
+ */
+export class GainProblem {
   private readonly impulses: readonly Impulses[];
   private readonly delays: Float64Array;
   private readonly chebyshev: readonly Float64Array[];
@@ -214,8 +217,12 @@ class GainProblem {
   /**
    * R e^{λκτ} at every height, turned by the corner's tilt and bow (radians at the ladder's ends). The rivals of a
    * null have the same delay and lean: `dip` keeps the size of R but never turns over, `flat` has no size of its own.
+   * @param trial - Axis and corner.
+   * @param kind - The shaper's own path or a rival.
+   * @returns Complex factors, shape (heights,).
    */
-  factors({ naturalHz, zeta, tilt, bow }: Trial, kind: PathKind = 'null'): Path {
+  factors(trial: Trial, kind: PathKind = 'null'): Path {
+    const { naturalHz, zeta, tilt, bow } = trial;
     const count = this.amplitudes.length;
     const re = new Float64Array(count);
     const im = new Float64Array(count);
@@ -238,12 +245,19 @@ class GainProblem {
     return { re, im };
   }
 
-  /** Least squares over gain and phase; `keep` switches heights off (jackknife). */
+  /**
+   * Least squares over gain and phase.
+   * @param factors - What the gain multiplies.
+   * @param model - Order and prior of the gain.
+   * @param keep - 0 switches a height off (jackknife), shape (heights,).
+   * @returns Weighted cost, Chebyshev coefficients of the gain, and the common phase as a number of size 1.
+   */
   solve(
     factors: Path,
-    { order, prior }: GainModel,
+    model: GainModel,
     keep?: Uint8Array,
   ): { cost: number; gain: Float64Array; phase: { re: number; im: number } } {
+    const { order, prior } = model;
     const terms = order + 1;
     const m = new Float64Array(terms * terms);
     const qRe = new Float64Array(terms);
@@ -286,16 +300,34 @@ class GainProblem {
     return { cost: energy - largest, gain, phase };
   }
 
+  /**
+   * Weighted cost of `solve`.
+   * @param trial - Axis and corner.
+   * @param model - Order and prior of the gain.
+   * @param keep - 0 switches a height off, shape (heights,).
+   * @param kind - The shaper's own path or a rival.
+   * @returns The cost.
+   */
   cost(trial: Trial, model: GainModel, keep?: Uint8Array, kind?: PathKind): number {
     return this.solve(this.factors(trial, kind), model, keep).cost;
   }
 
-  /** Size of R at every height: share of the unshaped ringing that is left. */
-  sizes({ naturalHz, zeta }: Trial): readonly number[] {
+  /**
+   * Size of R at every height: share of the unshaped ringing that is left.
+   * @param trial - Axis; the corner does not matter.
+   * @returns |R|, shape (heights,).
+   */
+  sizes(trial: Trial): readonly number[] {
+    const { naturalHz, zeta } = trial;
     return this.impulses.map((impulses) => residualSize(impulses, naturalHz, zeta));
   }
 
-  /** Signed fitted path and measured amplitudes turned to the common phase. */
+  /**
+   * Fitted path and measured amplitudes turned to its phase.
+   * @param trial - Axis and corner.
+   * @param model - Order and prior of the gain.
+   * @returns Size of the path, and the amplitudes along it, each shape (heights,).
+   */
   paths(trial: Trial, model: GainModel): { path: Float64Array; turned: Float64Array } {
     const factors = this.factors(trial);
     const { gain, phase } = this.solve(factors, model);
@@ -316,6 +348,8 @@ class GainProblem {
    * The bent gain with a prior on its bends, in units of the cost. The misfit of the straight gain is a first
    * guess of those units; the bent gain's own misfit, known only under a prior, then replaces it. Taking
    * the first for good would forbid the very bends that the straight gain lacks.
+   * @param trial - Axis and corner.
+   * @returns Order and prior of the gain.
    */
   bentGain(trial: Trial): GainModel {
     const factors = this.factors(trial);
