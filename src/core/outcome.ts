@@ -16,6 +16,12 @@
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
+ * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96
+ *   standard uncertainties of their ratio; or ripples of half the frequency, seen doubled, explain the amplitudes
+ *   along the ladder better than ripples of any frequency do, by a chi-square of more than 10, with their null on the
+ *   ladder and within 10 % of where their frequency puts it. Told instead of a proposal, and of
+ *   `too-noisy`, `not-ringing`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`, `no-reversal`,
+ *   `spacing-disagrees`, `ladder-reversed` and `too-uncertain`.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
@@ -42,6 +48,7 @@ export const REFUSAL_REASONS = [
   'fixed-pitch-only',
   'not-ringing',
   'acceleration-disagrees',
+  'light-from-front',
   'below-ladder',
   'above-ladder',
   'ladder-has-no-range',

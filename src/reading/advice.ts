@@ -31,6 +31,8 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
       return 'Check which corner of the face the nozzle reaches first (--leading-corner) and the print speed, and that nothing covers the wall behind it.';
     case 'acceleration-disagrees':
       return 'Check the acceleration (mm/s²) and the speed that applied to this wall; if they are right, take a new photo, sharp and without a shadow near the corner, and check the corners.';
+    case 'light-from-front':
+      return 'Take a new photo with the lamp level with the tower and moved to its side, 60 to 75° from straight in front, so that light rakes along the wall; room lights and flash off.';
     case 'below-ladder':
       return 'Print again with a ladder that starts lower, so that the frequency lies well inside it.';
     case 'above-ladder':

@@ -61,7 +61,13 @@ export function makeReading(parts: ReadingParts): Reading {
     heights: heightsOf(parts),
     ...(decision.ringing === undefined
       ? {}
-      : { ringing: { ...decision.ringing, signalToNoise: ripples?.signalToNoise ?? 0 } }),
+      : {
+          ringing: {
+            ...decision.ringing,
+            signalToNoise: ripples?.signalToNoise ?? 0,
+            ...(ripples?.doubling === undefined ? {} : { doubling: ripples.doubling }),
+          },
+        }),
     fixedPitches: (ripples?.fixedPitches ?? []).map((pitch) => ({ ...pitch })),
     spacingCheck: { ...spacing },
     ...nullFitOf(decision, settings),

@@ -25,6 +25,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'fixed-pitch-only': 'what repeats along the wall does not decay, so it is not ringing',
   'not-ringing': 'what repeats along the wall does not die out as ringing does',
   'acceleration-disagrees': 'the ripples near the corner do not look like ringing at the acceleration told',
+  'light-from-front': 'the light comes from the front, so that ripples show doubled or not at all',
   'below-ladder': "the axis swings below the ladder's frequencies, or at their very end",
   'above-ladder': "the axis swings above the ladder's frequencies, or at their very end",
   'ladder-has-no-range': 'the shaper did not change over the height',
@@ -45,6 +46,7 @@ const DOUBTFUL: ReadonlySet<RefusalReason> = new Set([
   'fixed-pitch-only',
   'not-ringing',
   'acceleration-disagrees',
+  'light-from-front',
 ]);
 
 /** A spacing less certain than this, as a share of itself, is not worth a line. */
@@ -101,7 +103,7 @@ function goodFor({ proposal }: Reading): string {
 function why(reading: Reading): string[] {
   const { nullFit, ringing, spacingCheck, printRecord } = reading;
   const lines: string[] = [];
-  if (nullFit !== undefined && ringing !== undefined) {
+  if (nullFit !== undefined && ringing !== undefined && !isDoubtful(reading)) {
     const { proposal } = reading;
     const where =
       proposal.state === 'proposed' ? mm(proposal.bestHeightMm.value) : plusMinus95(nullFit.nullHz, 'Hz');

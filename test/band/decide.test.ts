@@ -153,6 +153,12 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       () => withRipples({ undamped: true, endRatio: 1.09 }),
     ],
     [
+      'light-from-front',
+      'the doubled ripples are more than the plain ones, by more than 1.96 standard uncertainties',
+      () => withRipples({ doubling: { value: 1.2, sd: 0.1 } }),
+      () => withRipples({ doubling: { value: 1.19, sd: 0.1 } }),
+    ],
+    [
       'two-bands-possible',
       '2-hump EI',
       () =>
@@ -183,6 +189,61 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       });
     expect(stateOf(decideBand(withRipples({ amplitudes: amplitudes(0) })))).toMatch(/one-sided|no-reversal/);
     expect(stateOf(decideBand(withRipples({ amplitudes: amplitudes(1) })))).toBe('proposed');
+  });
+});
+
+describe('light from the front', () => {
+  // Source: Lambert's cosine law. Lit from azimuth φ, brightness follows the slope by tan φ and its square by
+  // ½(1 + tan² φ): at 0° only the square is left, and the ripples have twice the frequency.
+  const lit = (azimuthDeg: number, silk: number, noise: number) => {
+    const lamp = { azimuthDeg, elevationDeg: 0, distanceWidths: 60 };
+    const lighting = {
+      lamp,
+      camera: { ...lamp, azimuthDeg: 0 },
+      surface: { silk, silkAlong: 0.3, silkAcross: 0.8 },
+      ambient: 0,
+    };
+    return measureDrawn({ ...QUIET, noise, lighting });
+  };
+
+  it.each([
+    ['matt', 0, 0.003, 3, 5],
+    ['silk', 1, 0.03, 4, 8],
+  ])(
+    '%s: refused while the doubled ripples are the larger ones, then proposed',
+    (_, silk, noise, front, side) => {
+      const doubled = lit(front, silk, noise);
+      expect(stateOf(doubled.decision)).toBe('light-from-front');
+      expect(doubled.ripples!.doubling!.value).toBeGreaterThan(1);
+      const plain = lit(side, silk, noise);
+      expect(stateOf(plain.decision)).toBe('proposed');
+      expect(plain.ripples!.doubling!.value).toBeLessThan(1);
+    },
+  );
+
+  it('where only the doubled ripples show, the ladder tells them from an axis of twice the frequency', () => {
+    const { decision, ripples } = lit(0, 1, 0.03);
+    expectClose(ripples!.frequencyHz.value, 2 * 38 * Math.sqrt(1 - 0.07 ** 2), {
+      rel: 0.01,
+      why: 'cos² = (1 + cos 2)/2: taken for ripples of twice the frequency',
+    });
+    expect(decision.proposal).toMatchObject({ reason: 'light-from-front', criterion: { limit: 10 } });
+    // Such an axis, raked by light.
+    const ladder = { fromHz: 20, toHz: 60, dampingRatio: 0.1 };
+    expect(stateOf(measureDrawn({ ...QUIET, naturalHz: 76, ladder }).decision)).toBe('above-ladder');
+  });
+
+  it('a quick re-check by spacing would tell twice the frequency: refused as well', () => {
+    const { settings, face, profiles, ripples } = lit(0, 1, 0.03);
+    const asked = {
+      settings,
+      geometry: face,
+      profiles,
+      ripples,
+      spacingOnly: true,
+      assumed: new Set<string>(),
+    };
+    expect(stateOf(decideBand(asked))).toBe('light-from-front');
   });
 });
 

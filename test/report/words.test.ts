@@ -80,6 +80,13 @@ describe('why', () => {
     expect(why({ nullFit: { ...nullFit!, reversalF: 2.9 } })).toMatch(/without turning over/);
   });
 
+  test('lit from the front, neither the height nor the spacing of doubled ripples is a finding', () => {
+    const proposal = { state: 'refused', reason: 'light-from-front', advice: 'Move the lamp.' } as const;
+    const lines = why({ proposal });
+    expect(lines).not.toMatch(/turn over/);
+    expect(lines).toMatch(/would say .*, which this refusal does not trust/);
+  });
+
   test('a conflict is told by what would explain it', () => {
     const explained = (cause: 'speed' | 'reversed-ladder') =>
       why({
