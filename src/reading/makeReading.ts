@@ -73,7 +73,7 @@ export function makeReading(parts: ReadingParts): Reading {
     ...nullFitOf(decision, settings),
     budget: decision.budget.map((line) => ({ ...line })),
     ...penLineOf(profiles, settings, geometry),
-    proposal: proposalOf(decision),
+    proposal: proposalOf(parts),
     warnings: collectWarnings({ settings, geometry, profiles, ripples, decision }).map((w) => ({ ...w })),
   };
 }
@@ -212,8 +212,9 @@ function penLineOf(
   };
 }
 
-function proposalOf(decision: Decision): Reading['proposal'] {
+function proposalOf({ decision, settings, assumptions }: ReadingParts): Reading['proposal'] {
   const proposal: Proposal = decision.proposal;
   if (proposal.state !== 'refused') return proposal;
-  return { ...proposal, advice: adviceFor(proposal.reason, decision) };
+  const assumed = new Set(assumptions.map(({ field }) => field));
+  return { ...proposal, advice: adviceFor(proposal.reason, decision, { settings, assumed }) };
 }

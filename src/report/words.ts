@@ -34,7 +34,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'no-reversal': 'the ripples do not turn over at any height',
   'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
   'ladder-reversed': 'the ripples fit the ladder better upside down',
-  'too-uncertain': 'the frequency is too uncertain to be of use',
+  'too-uncertain': 'the frequency is too uncertain for any shaper',
 };
 
 /** Reasons that lie in the ripples themselves. */
@@ -69,7 +69,8 @@ export function reportSections(reading: Reading): ReportSections {
   };
 }
 
-function verdict({ proposal, printRecord }: Reading): string {
+function verdict(reading: Reading): string {
+  const { proposal, printRecord } = reading;
   switch (proposal.state) {
     case 'proposed': {
       const { bestHeightMm, cleanBandMm } = proposal;
@@ -79,8 +80,15 @@ function verdict({ proposal, printRecord }: Reading): string {
     case 'spacing-only':
       return `Axis ${proposal.axis}   swings at ${halfWidth95(proposal.frequencyHz, 'Hz')}   by ripple spacing alone`;
     case 'refused':
-      return `Axis ${printRecord.axis}   no band can be proposed: ${REASONS[proposal.reason]}`;
+      return `Axis ${printRecord.axis}   no band can be proposed: ${reasonWords(reading, proposal.reason)}`;
   }
+}
+
+/** A shaper of even order only touches zero: its ripples dip there, and do not turn over. */
+function reasonWords({ nullFit }: Reading, reason: RefusalReason): string {
+  return reason === 'no-reversal' && nullFit?.turnsOver === false
+    ? 'the ripples do not dip at any height'
+    : REASONS[reason];
 }
 
 function goodFor({ proposal }: Reading): string {
@@ -93,10 +101,15 @@ function goodFor({ proposal }: Reading): string {
     }
     case 'spacing-only':
       return 'a quick re-check, only as good as the speed, the acceleration and the size of the face told: nothing here checks them';
-    case 'refused':
-      return proposal.criterion === undefined
-        ? `reason ${proposal.reason}`
-        : `reason ${proposal.reason} (${proposal.criterion.quantity}: ${short(proposal.criterion.value)}, limit ${short(proposal.criterion.limit)})`;
+    case 'refused': {
+      const use = proposal.reason === 'too-uncertain' ? 'good enough for no shaper: ' : '';
+      const { criterion } = proposal;
+      const decided =
+        criterion === undefined
+          ? ''
+          : ` (${criterion.quantity}: ${short(criterion.value)}, limit ${short(criterion.limit)})`;
+      return `${use}reason ${proposal.reason}${decided}`;
+    }
   }
 }
 
@@ -111,7 +124,7 @@ function why(reading: Reading): string[] {
     lines.push(
       nullFit.reversalF > REVERSAL_F && !noReversal
         ? `ripples ${nullFit.turnsOver ? 'below and above turn over' : 'vanish'} at ${where}; they stand ${decimals(ringing.signalToNoise, 0)} times out of the noise`
-        : `the ripples come closest to vanishing at ${where}, without turning over inside the ladder`,
+        : `the ripples come closest to vanishing at ${where}, without ${nullFit.turnsOver ? 'turning over' : 'dipping'} inside the ladder`,
     );
   }
   const { spacingMm, frequencyHz, expectedNullHz } = spacingCheck;
