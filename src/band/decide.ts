@@ -134,10 +134,12 @@ const MOST_DOUBLING = 1;
  * the side it stays below 1, on those lit from the front whose ripples stand out most have over 20 (tuning seeds).
  */
 const DOUBLED_CHI_SQUARE = 10;
-/** What light from the front can bring about, whose ripples have twice the axis's frequency. */
+/**
+ * What light from the front can bring about, whose ripples have twice the axis's frequency. Where the decay is too
+ * fast for ringing, the squares have died out before the wall that is read, and say nothing.
+ */
 const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
   'too-noisy',
-  'not-ringing',
   'acceleration-disagrees',
   'below-ladder',
   'above-ladder',

@@ -21,7 +21,7 @@
  *   standard uncertainties of their ratio; or ripples of half the frequency, seen doubled, explain the amplitudes
  *   along the ladder better than ripples of any frequency do, by a chi-square of more than 10, with their null on the
  *   ladder and within 10 % of where their frequency puts it. Told instead of a proposal, and of
- *   `too-noisy`, `not-ringing`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`, `no-reversal`,
+ *   `too-noisy`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`, `no-reversal`,
  *   `spacing-disagrees`, `ladder-reversed` and `too-uncertain`.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.

@@ -424,6 +424,14 @@ describe('light from the front', () => {
     expect(stateOf(measureDrawn({ ...QUIET, naturalHz: 76, ladder }).decision)).toBe('above-ladder');
   });
 
+  it('what decays too fast to be ringing has no squares left to judge the light by', () => {
+    const doubling = { value: 1900, sd: 170 };
+    expect(stateOf(decideBand(withRipples({ doubling, dampingRatio: { value: 0.28, sd: 0.01 } })))).toBe(
+      'not-ringing',
+    );
+    expect(stateOf(decideBand(withRipples({ doubling })))).toBe('light-from-front');
+  });
+
   it('a quick re-check by spacing would tell twice the frequency: refused as well', () => {
     const { settings, face, profiles, ripples } = lit(0, 1, 0.03);
     const asked = {
