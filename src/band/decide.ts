@@ -1,4 +1,11 @@
-import { combineSd, interval95, relativeU95, type Estimate, type Interval } from '../core/estimate.js';
+import {
+  combineSd,
+  COVERAGE_95,
+  interval95,
+  relativeU95,
+  type Estimate,
+  type Interval,
+} from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
@@ -120,6 +127,28 @@ const BY_GLARE: ReadonlySet<RefusalReason> = new Set([
   'no-reversal',
   'too-uncertain',
 ]);
+/** Brightness follows the square of the slope more than the slope itself: DESIGN 5.2. */
+const MOST_DOUBLING = 1;
+/**
+ * Chi-square by which doubled ripples must fit better: three standard deviations and some. On drawn faces lit from
+ * the side it stays below 1, on those lit from the front whose ripples stand out most have over 20 (tuning seeds).
+ */
+const DOUBLED_CHI_SQUARE = 10;
+/**
+ * What light from the front can bring about, whose ripples have twice the axis's frequency. Where the decay is too
+ * fast for ringing, the squares have died out before the wall that is read, and say nothing.
+ */
+const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
+  'too-noisy',
+  'acceleration-disagrees',
+  'below-ladder',
+  'above-ladder',
+  'one-sided',
+  'no-reversal',
+  'spacing-disagrees',
+  'ladder-reversed',
+  'too-uncertain',
+]);
 /**
  * Another acceleration may explain so much more before the told one is in doubt. On drawn faces with the right
  * one it is below 2 %, with one wrong enough to matter above 3 % (docs/accuracy).
@@ -158,11 +187,61 @@ const ASSUMED_DAMPING_SD: DampingRatio = 0.03;
 export function decideBand(evidence: Evidence): Decision {
   const decision = decideOnEvidence(evidence);
   const { proposal } = decision;
+  const reason = proposal.state === 'refused' ? proposal.reason : undefined;
   const clipped = evidence.geometry.clippedShare ?? 0;
-  if (proposal.state !== 'refused' || !BY_GLARE.has(proposal.reason) || clipped <= SUSPECT_CLIPPED) {
-    return decision;
+  if (reason !== undefined && BY_GLARE.has(reason) && clipped > SUSPECT_CLIPPED) {
+    return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
   }
-  return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
+  const fromFront =
+    reason === undefined || BY_FRONT.has(reason) ? litFromFront(evidence, decision) : undefined;
+  return fromFront === undefined ? decision : { ...decision, proposal: fromFront };
+}
+
+/**
+ * The refusal of a face lit from the front, whose brightness follows the square of the slope more than the slope.
+ * Where only the doubled ripples show, they are taken for ripples of twice the frequency; but their amplitudes are
+ * the squares of what the ladder makes of the axis, and touch zero where a shaper of half the frequency has its null.
+ */
+function litFromFront(evidence: Evidence, { ringing, nullFit }: Decision): Refused | undefined {
+  const { ripples } = evidence;
+  if (ripples === undefined || ringing === undefined) return undefined;
+  const { doubling } = ripples;
+  if (doubling !== undefined && doubling.value - COVERAGE_95 * doubling.sd > MOST_DOUBLING) {
+    return refusal(
+      'light-from-front',
+      'amplitude of the ripples at twice their frequency ÷ at it',
+      doubling.value,
+      MOST_DOUBLING,
+    );
+  }
+  const question = questionOf(evidence, ripples, ringing);
+  const amplitudes = signedAmplitudes(evidence.profiles, ripples);
+  const expectedHz = expectedNullHz(question.shaper, question.frequencyHz / 2, question.dampingRatio);
+  const onLadder = (hz: Hz) => ladderHeightsAt(evidence.settings.ladder, hz).length > 0;
+  if (![1 - FAR_APART, 1, 1 + FAR_APART].some((share) => onLadder(share * expectedHz))) return undefined;
+  const doubled = tryNull(amplitudes, {
+    ...question,
+    frequencyHz: question.frequencyHz / 2,
+    cornerPhaseRad: question.cornerPhaseRad / 2,
+    timeOrigins: [0],
+    squared: true,
+  });
+  if (doubled === undefined || Math.abs(doubled.nullHz / expectedHz - 1) > FAR_APART) return undefined;
+  if (!onLadder(doubled.nullHz)) return undefined;
+  const better = (cost: number) => (cost - doubled.cost) / doubled.reducedChiSquare;
+  // The fit that was chosen is at hand: what it does not rule out is held against every other.
+  const known = nullFit === undefined ? Infinity : better(nullFit.cost);
+  if (known <= DOUBLED_CHI_SQUARE) return undefined;
+  const others = [true, false].map((gated) => tryNull(amplitudes, { ...question, gated })?.cost ?? Infinity);
+  const chiSquare = Math.min(known, ...others.map(better));
+  return chiSquare <= DOUBLED_CHI_SQUARE || chiSquare === Infinity
+    ? undefined
+    : refusal(
+        'light-from-front',
+        'how much better doubled ripples fit the ladder, chi-square',
+        chiSquare,
+        DOUBLED_CHI_SQUARE,
+      );
 }
 
 const UPSIDE_DOWN = 'misfit upside down ÷ misfit as told';
@@ -307,16 +386,8 @@ function decideOnLadder(
   const { settings } = evidence;
   const { ringing } = before;
   const amplitudes = signedAmplitudes(evidence.profiles, ripples);
-  const question: NullQuestion = {
-    shaper: settings.shaper,
-    frequencyHz: ripples.frequencyHz.value,
-    dampingRatio: ripples.dampingRatio.value,
-    dampingSd: ringing.dampingRatio.sd,
-    timeOrigins: [0, 1, -1],
-    gated: true,
-    cornerPhaseRad: cornerPhase(evidence, ripples),
-  };
-  const expectedHz = expectedNullHz(settings.shaper, ripples, ripples.dampingRatio.value);
+  const question = questionOf(evidence, ripples, ringing);
+  const expectedHz = expectedNullHz(settings.shaper, ripples.frequencyHz.value, ripples.dampingRatio.value);
   const expectedSd = (expectedHz / ripples.frequencyHz.value) * ringing.frequencyHz.sd;
   const seen: Found = {
     ...before,
@@ -398,9 +469,9 @@ function decideOnLadder(
   return { ...found, proposal: propose(settings, fit, routes) };
 }
 
-/** The null that the ripples' frequency predicts for a shaper, were their damping ratio this. */
-function expectedNullHz(shaper: PrintSettings['shaper'], { frequencyHz }: Ripples, zeta: DampingRatio): Hz {
-  return shaperNullHz(shaper, naturalHz(frequencyHz.value, zeta), zeta);
+/** The null that ripples of a damped frequency predict for a shaper, were their damping ratio this. */
+function expectedNullHz(shaper: PrintSettings['shaper'], dampedHz: Hz, zeta: DampingRatio): Hz {
+  return shaperNullHz(shaper, naturalHz(dampedHz, zeta), zeta);
 }
 
 /** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
@@ -501,6 +572,19 @@ function signedAmplitudes(
   return result;
 }
 
+/** What the null fit is asked first. */
+function questionOf(evidence: Evidence, ripples: Ripples, ringing: FoundRinging['ringing']): NullQuestion {
+  return {
+    shaper: evidence.settings.shaper,
+    frequencyHz: ripples.frequencyHz.value,
+    dampingRatio: ripples.dampingRatio.value,
+    dampingSd: ringing.dampingRatio.sd,
+    timeOrigins: [0, 1, -1],
+    gated: true,
+    cornerPhaseRad: cornerPhase(evidence, ripples),
+  };
+}
+
 /** How well the corner's place is known at each height, as a phase of the ripples, radians. */
 function cornerPhase({ geometry, settings }: Evidence, ripples: Ripples): number {
   const sdMm = combineSd(geometry.cornerSdPx / geometry.pxPerMm.alongWall, CORNER_BOW_MM);
@@ -565,7 +649,8 @@ function makeBudget(
       spacingHz: 0,
     },
     {
-      // A face that may begin anywhere in the gap: half-width ÷ √3, GUM (JCGM 100:2008) 4.3.7.
+      // A face that may begin anywhere from the told bed to the top of the gap: root mean square of a rectangular
+      // distribution about its end, gap ÷ √3, GUM (JCGM 100:2008) 4.3.7.
       cause: 'layer-origin',
       type: 'B',
       nullHz: slope * combineSd(geometry.bottomSdMm, untoldGapMm(settings, geometry) / Math.sqrt(3)),
@@ -582,7 +667,7 @@ function makeBudget(
     });
   }
   const { dampingRatio } = ringing;
-  const nullAt = (zeta: DampingRatio) => expectedNullHz(settings.shaper, ripples, zeta);
+  const nullAt = (zeta: DampingRatio) => expectedNullHz(settings.shaper, ripples.frequencyHz.value, zeta);
   lines.push({
     cause: 'axis-damping',
     type: 'B',
@@ -602,7 +687,9 @@ function makeBudget(
       cause: 'shaper-damping',
       type: 'B',
       nullHz: effect((shaper) => refitted({ shaper })),
-      spacingHz: effect((shaper) => expectedNullHz(shaper, ripples, ripples.dampingRatio.value)),
+      spacingHz: effect((shaper) =>
+        expectedNullHz(shaper, ripples.frequencyHz.value, ripples.dampingRatio.value),
+      ),
     });
   }
   return lines;

@@ -99,6 +99,8 @@ export interface NullQuestion {
   readonly cornerPhaseRad: number;
   /** Speed error as a share, which acts like a shift of the time origin (DESIGN 5.5). @default 0 */
   readonly timeOriginShift?: number;
+  /** The amplitudes are those of ripples seen doubled: of the slope's square, at twice the frequency. @default false */
+  readonly squared?: boolean;
 }
 
 /**
@@ -199,10 +201,12 @@ export class GainProblem {
   private readonly weights: Float64Array;
   private readonly amplitudes: readonly SignedAmplitude[];
   private readonly kappa: number;
+  private readonly squared: boolean;
 
   constructor(amplitudes: readonly SignedAmplitude[], question: NullQuestion, origin: TimeOrigin) {
     this.amplitudes = amplitudes;
     this.kappa = origin + (question.timeOriginShift ?? 0);
+    this.squared = question.squared ?? false;
     this.impulses = amplitudes.map((a) => shaperImpulses({ ...question.shaper, hz: a.ladderHz }));
     this.delays = Float64Array.from(this.impulses, (impulses) => meanDelayS(impulses));
     const fs = amplitudes.map((a) => a.ladderHz);
@@ -239,8 +243,9 @@ export class GainProblem {
       const turn = damped * shift + lag + tilt * u[1]! + bow * u[2]!;
       const cos = grow * Math.cos(turn);
       const sin = grow * Math.sin(turn);
-      re[i] = r.re * cos - r.im * sin;
-      im[i] = r.re * sin + r.im * cos;
+      const once = { re: r.re * cos - r.im * sin, im: r.re * sin + r.im * cos };
+      re[i] = this.squared ? once.re ** 2 - once.im ** 2 : once.re;
+      im[i] = this.squared ? 2 * once.re * once.im : once.im;
     }
     return { re, im };
   }

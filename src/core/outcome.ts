@@ -3,9 +3,10 @@
  * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
  *
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
- *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°.
- * - `glare`: more than 30 % of the face is at the brightest code; or more than 5 %, where nothing can be proposed
- *   for any reason that burnt-out light would bring about.
+ *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°
+ *   (0.015 rad is 0.86°).
+ * - `glare`: more than 30 % of the face is at the brightest code; or more than 5 %, and otherwise the reason would be
+ *   `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`, `one-sided`, `no-reversal` or `too-uncertain`.
  * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz).
  * - `wall-too-short`: fewer than 40 bins of wall are left behind the corner and before a slot or the end.
  * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5.
@@ -16,6 +17,12 @@
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
+ * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96
+ *   standard uncertainties of their ratio; or ripples of half the frequency, seen doubled, explain the amplitudes
+ *   along the ladder better than ripples of any frequency do, by a chi-square of more than 10, with their null on the
+ *   ladder and within 10 % of where their frequency puts it. Told instead of a proposal, and of
+ *   `too-noisy`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`, `no-reversal`,
+ *   `spacing-disagrees`, `ladder-reversed` and `too-uncertain`.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
@@ -23,14 +30,15 @@
  *   more around it (2-hump and 3-hump EI).
  * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it; or the ladder has fewer than 8 bands
  *   of height to look at.
- * - `no-reversal`: a path that does not turn over (of ZVD, EI and its kin: does not dip) explains the amplitudes as well
- *   (F ≤ 3), or the best null lies
- *   at an end of the ladder although the spacing says that it should be inside.
- * - `spacing-disagrees`: the spacing check contradicts the null.
+ * - `no-reversal`: a path that does not turn over (of ZVD, EI and its kin: does not dip) explains the amplitudes as
+ *   well (F ≤ 3); or the best null lies within 1 Hz and its standard uncertainty of an end of the ladder, and over
+ *   10 % from where the spacing says that it should be.
+ * - `spacing-disagrees`: the null and the one that the spacing predicts lie further apart than 2.5 % and than three
+ *   standard uncertainties of their difference.
  * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
- *   weighted cost of the null fit).
- * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency: by spacing, by the null, or both
- *   together.
+ *   weighted cost of the null fit over the heights that the ladder covers both ways).
+ * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency, so that it is good for no shaper: by
+ *   spacing, by the null, or both together.
  */
 export const REFUSAL_REASONS = [
   'scales-disagree',
@@ -42,6 +50,7 @@ export const REFUSAL_REASONS = [
   'fixed-pitch-only',
   'not-ringing',
   'acceleration-disagrees',
+  'light-from-front',
   'below-ladder',
   'above-ladder',
   'ladder-has-no-range',

@@ -26,7 +26,7 @@ const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
 export function faceConflict(
   geometry: Pick<FaceGeometry, 'scales' | 'aspect' | 'skewRad' | 'heightMm'>,
 ): FaceConflict | undefined {
-  const { scales, aspect, skewRad, heightMm } = geometry;
+  const { scales } = geometry;
   for (const [i, { kind, perCommanded: a }] of scales.entries()) {
     for (const { kind: other, perCommanded: b } of scales.slice(i + 1)) {
       const apart = a.value / b.value - 1;
@@ -37,6 +37,23 @@ export function faceConflict(
       }
     }
   }
+  return shapeConflict(geometry);
+}
+
+/**
+ * Whether the shape that the corners show contradicts a rectangle of the told height ÷ width.
+ * @param geometry - The face.
+ * @returns True when it does.
+ */
+export function shapeConflicts(geometry: Pick<FaceGeometry, 'aspect' | 'skewRad' | 'heightMm'>): boolean {
+  return shapeConflict(geometry) !== undefined;
+}
+
+function shapeConflict({
+  aspect,
+  skewRad,
+  heightMm,
+}: Pick<FaceGeometry, 'aspect' | 'skewRad' | 'heightMm'>): FaceConflict | undefined {
   if (aspect !== undefined && isOff(aspect)) {
     const limit = tolerance(aspect.sd / aspect.value);
     return {

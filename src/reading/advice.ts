@@ -1,5 +1,14 @@
 import type { RefusalReason } from '../core/outcome.js';
+import type { BudgetLine } from '../band/budget.js';
 import type { Decision } from '../band/decide.js';
+import type { PrintSettings } from '../print/settle.js';
+
+/** What the user has told, on which the advice depends. */
+export interface AdviceFacts {
+  readonly settings: Pick<PrintSettings, 'seam'>;
+  /** Fields of the print record that were assumed. */
+  readonly assumed: ReadonlySet<string>;
+}
 
 const TURN_OVER =
   "Begin the corners at the top-left of the tower as it was printed, also where it stands upside down in the photo, and check that the ladder's two ends are not swapped and that the shaper's damping is the one that was set.";
@@ -8,9 +17,17 @@ const TURN_OVER =
  * The one change that would help most, in the order new photo, other light, other print.
  * @param reason - Why nothing can be proposed.
  * @param decision - What was found; the advice depends on it.
+ * @param facts - What the user has told or left out.
  * @returns One sentence.
  */
-export function adviceFor(reason: RefusalReason, decision: Decision): string {
+export function adviceFor(
+  reason: RefusalReason,
+  decision: Decision,
+  { settings, assumed }: AdviceFacts,
+): string {
+  if (settings.seam === 'leading-corner' && (reason === 'no-ringing' || reason === 'too-noisy')) {
+    return 'Print again with the seam on another face: at this corner the nozzle starts from rest, which hardly excites ringing.';
+  }
   const cause = decision.spacingCheck.explanation?.cause;
   switch (reason) {
     case 'scales-disagree':
@@ -30,7 +47,12 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
     case 'not-ringing':
       return 'Check which corner of the face the nozzle reaches first (--leading-corner) and the print speed, and that nothing covers the wall behind it.';
     case 'acceleration-disagrees':
+      if (assumed.has('accelerationMmPerS2')) {
+        return 'Tell the acceleration (mm/s²) that applied to this wall (--acceleration), which was assumed.';
+      }
       return 'Check the acceleration (mm/s²) and the speed that applied to this wall; if they are right, take a new photo, sharp and without a shadow near the corner, and check the corners.';
+    case 'light-from-front':
+      return 'Take a new photo with the lamp level with the tower and moved to its side, 60 to 75° from straight in front, so that light rakes along the wall; room lights and flash off.';
     case 'below-ladder':
       return 'Print again with a ladder that starts lower, so that the frequency lies well inside it.';
     case 'above-ladder':
@@ -52,6 +74,38 @@ export function adviceFor(reason: RefusalReason, decision: Decision): string {
     case 'ladder-reversed':
       return TURN_OVER;
     case 'too-uncertain':
-      return 'Take a new photo from nearer with raking light; a second print with a narrower ladder would help most.';
+      return UNCERTAIN[largestCause(decision.budget)];
   }
+}
+
+const NEW_PHOTO =
+  'Take a new photo from nearer with raking light; if that does not help, print again with a ladder that climbs more slowly around this frequency.';
+const CHECK_SIZE = 'Tell the sliced width and height of the face, and put its corners more exactly.';
+
+/** What to photograph, to tell or to print again, by what makes the frequency most uncertain. */
+const UNCERTAIN: Readonly<Record<BudgetLine['cause'], string>> = {
+  'scatter-null': NEW_PHOTO,
+  'scatter-spacing': NEW_PHOTO,
+  'scale-along-wall': CHECK_SIZE,
+  'scale-along-height': CHECK_SIZE,
+  'scale-from-reference': CHECK_SIZE,
+  'layer-origin':
+    'Tell where the face begins above the bed (--face-bottom), and put its lower corners more exactly; a second print with a ladder that climbs more slowly around this frequency would help, too.',
+  'layer-rounding':
+    'Print again with a ladder that climbs more slowly around this frequency, over thinner layers.',
+  'axis-damping': NEW_PHOTO,
+  'shaper-damping': 'Tell the damping ratio that the shaper was set to (--damping), which was assumed.',
+  // Taken as known to 2 %, so never the largest of 14 %.
+  speed: NEW_PHOTO,
+};
+
+/** The cause that moves the null most; where there is no budget yet, the scatter of the ripples is what decided. */
+function largestCause(budget: readonly BudgetLine[]): BudgetLine['cause'] {
+  const size = (line: BudgetLine) => Math.abs(line.nullHz);
+  return (
+    budget.reduce<BudgetLine | undefined>(
+      (largest, line) => (largest === undefined || size(line) > size(largest) ? line : largest),
+      undefined,
+    )?.cause ?? 'scatter-null'
+  );
 }

@@ -61,13 +61,19 @@ export function makeReading(parts: ReadingParts): Reading {
     heights: heightsOf(parts),
     ...(decision.ringing === undefined
       ? {}
-      : { ringing: { ...decision.ringing, signalToNoise: ripples?.signalToNoise ?? 0 } }),
+      : {
+          ringing: {
+            ...decision.ringing,
+            signalToNoise: ripples?.signalToNoise ?? 0,
+            ...(ripples?.doubling === undefined ? {} : { doubling: ripples.doubling }),
+          },
+        }),
     fixedPitches: (ripples?.fixedPitches ?? []).map((pitch) => ({ ...pitch })),
     spacingCheck: { ...spacing },
     ...nullFitOf(decision, settings),
     budget: decision.budget.map((line) => ({ ...line })),
     ...penLineOf(profiles, settings, geometry),
-    proposal: proposalOf(decision),
+    proposal: proposalOf(parts),
     warnings: collectWarnings({ settings, geometry, profiles, ripples, decision }).map((w) => ({ ...w })),
   };
 }
@@ -206,8 +212,9 @@ function penLineOf(
   };
 }
 
-function proposalOf(decision: Decision): Reading['proposal'] {
+function proposalOf({ decision, settings, assumptions }: ReadingParts): Reading['proposal'] {
   const proposal: Proposal = decision.proposal;
   if (proposal.state !== 'refused') return proposal;
-  return { ...proposal, advice: adviceFor(proposal.reason, decision) };
+  const assumed = new Set(assumptions.map(({ field }) => field));
+  return { ...proposal, advice: adviceFor(proposal.reason, decision, { settings, assumed }) };
 }

@@ -119,7 +119,16 @@ export const readingSchema = z
       }),
     ),
     ringing: z
-      .strictObject({ frequencyHz: estimate, dampingRatio: estimate, signalToNoise: finite })
+      .strictObject({
+        frequencyHz: estimate,
+        dampingRatio: estimate,
+        signalToNoise: finite,
+        doubling: estimate
+          .optional()
+          .describe(
+            'Amplitude of the ripples at twice their frequency ÷ at it, at the leading corner: light from the front doubles ripples. Absent where nothing stands out at it',
+          ),
+      })
       .optional(),
     fixedPitches: z.array(z.strictObject({ pitchMm: estimate, amplitude: estimate })),
     spacingCheck: z.strictObject({

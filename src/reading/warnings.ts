@@ -1,5 +1,5 @@
 import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
-import { looksTurned } from '../face/conflict.js';
+import { looksTurned, shapeConflicts } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { ladderHeightsAt } from '../print/ladder.js';
@@ -16,7 +16,7 @@ import { CLEAN_SHARE, type Decision } from '../band/decide.js';
  * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
  * - `face-looks-turned`: the corners contradict the face as told, but fit it with width and height exchanged.
  * - `face-shape-unsure`: three standard uncertainties of the shape that the corners show are more than 5 %, so that a
- *   height or an edge wrong by as much goes unnoticed.
+ *   height or an edge wrong by as much goes unnoticed; not where the shape is so far off that it is refused.
  * - `face-ends-low`: the face starts at the bed as told, or untold, and ends more than 3 % and more than a layer
  *   below the top of the tower's layers.
  * - `ends-look-swapped`: over 10 % more ripple energy in the last third of the wall than in the first.
@@ -132,7 +132,9 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'size-from-reference': settings.face.widthMm === undefined || settings.face.heightMm === undefined,
     'face-looks-turned': looksTurned(geometry),
     'face-shape-unsure':
-      geometry.aspect !== undefined && 3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value,
+      geometry.aspect !== undefined &&
+      3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value &&
+      !shapeConflicts(geometry),
     'face-ends-low': untoldGapMm(settings, geometry) > 0,
     'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,

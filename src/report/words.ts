@@ -25,6 +25,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'fixed-pitch-only': 'what repeats along the wall does not decay, so it is not ringing',
   'not-ringing': 'what repeats along the wall does not die out as ringing does',
   'acceleration-disagrees': 'the ripples near the corner do not look like ringing at the acceleration told',
+  'light-from-front': 'the light comes from the front, so that ripples show doubled or not at all',
   'below-ladder': "the axis swings below the ladder's frequencies, or at their very end",
   'above-ladder': "the axis swings above the ladder's frequencies, or at their very end",
   'ladder-has-no-range': 'the shaper did not change over the height',
@@ -33,7 +34,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'no-reversal': 'the ripples do not turn over at any height',
   'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
   'ladder-reversed': 'the ripples fit the ladder better upside down',
-  'too-uncertain': 'the frequency is too uncertain to be of use',
+  'too-uncertain': 'the frequency is too uncertain for any shaper',
 };
 
 /** Reasons that lie in the ripples themselves. */
@@ -45,6 +46,7 @@ const DOUBTFUL: ReadonlySet<RefusalReason> = new Set([
   'fixed-pitch-only',
   'not-ringing',
   'acceleration-disagrees',
+  'light-from-front',
 ]);
 
 /** A spacing less certain than this, as a share of itself, is not worth a line. */
@@ -67,7 +69,8 @@ export function reportSections(reading: Reading): ReportSections {
   };
 }
 
-function verdict({ proposal, printRecord }: Reading): string {
+function verdict(reading: Reading): string {
+  const { proposal, printRecord } = reading;
   switch (proposal.state) {
     case 'proposed': {
       const { bestHeightMm, cleanBandMm } = proposal;
@@ -77,8 +80,15 @@ function verdict({ proposal, printRecord }: Reading): string {
     case 'spacing-only':
       return `Axis ${proposal.axis}   swings at ${halfWidth95(proposal.frequencyHz, 'Hz')}   by ripple spacing alone`;
     case 'refused':
-      return `Axis ${printRecord.axis}   no band can be proposed: ${REASONS[proposal.reason]}`;
+      return `Axis ${printRecord.axis}   no band can be proposed: ${reasonWords(reading, proposal.reason)}`;
   }
+}
+
+/** A shaper of even order only touches zero: its ripples dip there, and do not turn over. */
+function reasonWords({ nullFit }: Reading, reason: RefusalReason): string {
+  return reason === 'no-reversal' && nullFit?.turnsOver === false
+    ? 'the ripples do not dip at any height'
+    : REASONS[reason];
 }
 
 function goodFor({ proposal }: Reading): string {
@@ -91,17 +101,22 @@ function goodFor({ proposal }: Reading): string {
     }
     case 'spacing-only':
       return 'a quick re-check, only as good as the speed, the acceleration and the size of the face told: nothing here checks them';
-    case 'refused':
-      return proposal.criterion === undefined
-        ? `reason ${proposal.reason}`
-        : `reason ${proposal.reason} (${proposal.criterion.quantity}: ${short(proposal.criterion.value)}, limit ${short(proposal.criterion.limit)})`;
+    case 'refused': {
+      const use = proposal.reason === 'too-uncertain' ? 'good enough for no shaper: ' : '';
+      const { criterion } = proposal;
+      const decided =
+        criterion === undefined
+          ? ''
+          : ` (${criterion.quantity}: ${short(criterion.value)}, limit ${short(criterion.limit)})`;
+      return `${use}reason ${proposal.reason}${decided}`;
+    }
   }
 }
 
 function why(reading: Reading): string[] {
   const { nullFit, ringing, spacingCheck, printRecord } = reading;
   const lines: string[] = [];
-  if (nullFit !== undefined && ringing !== undefined) {
+  if (nullFit !== undefined && ringing !== undefined && !isDoubtful(reading)) {
     const { proposal } = reading;
     const where =
       proposal.state === 'proposed' ? mm(proposal.bestHeightMm.value) : plusMinus95(nullFit.nullHz, 'Hz');
@@ -109,7 +124,7 @@ function why(reading: Reading): string[] {
     lines.push(
       nullFit.reversalF > REVERSAL_F && !noReversal
         ? `ripples ${nullFit.turnsOver ? 'below and above turn over' : 'vanish'} at ${where}; they stand ${decimals(ringing.signalToNoise, 0)} times out of the noise`
-        : `the ripples come closest to vanishing at ${where}, without turning over inside the ladder`,
+        : `the ripples come closest to vanishing at ${where}, without ${nullFit.turnsOver ? 'turning over' : 'dipping'} inside the ladder`,
     );
   }
   const { spacingMm, frequencyHz, expectedNullHz } = spacingCheck;

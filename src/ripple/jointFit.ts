@@ -70,6 +70,8 @@ export interface BandAmplitude {
   readonly amplitude: Complex;
   /** Standard error of each part from the band's own residual, taken as white. */
   readonly sd: number;
+  /** The same at twice the frequency; absent where the fit has no columns of the squares. */
+  readonly doubled?: { readonly amplitude: Complex; readonly sd: number };
 }
 
 /** Left out behind the corner: bulge, seam and rounding hide the ripples there. */
@@ -398,20 +400,24 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
     const coefficients = new Float64Array(size);
     group.bands.forEach((band, row) => {
       const explained = fitRow(basis, products, row, coefficients);
-      const [re, im] = [coefficients[0]!, coefficients[1]!];
       const left = Math.max(0, group.energies[row]! - explained);
       const variance = left / Math.max(1, group.degreesOfFreedom);
-      // The group's map is late or early for this band by lateS: multiply by e^{−λ late}.
-      const late = group.lateS[row]!;
-      const grow = Math.exp(sigma * late);
-      const turn = -omega * late;
-      result[band] = {
-        amplitude: {
-          re: grow * (re * Math.cos(turn) - im * Math.sin(turn)),
-          im: grow * (re * Math.sin(turn) + im * Math.cos(turn)),
-        },
-        sd: grow * Math.sqrt((variance * (basis.inverse[0]! + basis.inverse[size + 1]!)) / 2),
+      // Two columns as one amplitude. The group's map is late or early for this band by lateS: multiply by e^{−λ late}.
+      const at = (column: number, times: number) => {
+        const [re, im] = [coefficients[column]!, coefficients[column + 1]!];
+        const late = times * group.lateS[row]!;
+        const grow = Math.exp(sigma * late);
+        const turn = -omega * late;
+        const variances = basis.inverse[column * (size + 1)]! + basis.inverse[(column + 1) * (size + 1)]!;
+        return {
+          amplitude: {
+            re: grow * (re * Math.cos(turn) - im * Math.sin(turn)),
+            im: grow * (re * Math.sin(turn) + im * Math.cos(turn)),
+          },
+          sd: grow * Math.sqrt((variance * variances) / 2),
+        };
       };
+      result[band] = { ...at(0, 1), ...(problem.squares ? { doubled: at(RIPPLE_COLUMNS + 1, 2) } : {}) };
     });
   }
   return result;

@@ -6,6 +6,7 @@ import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { percentile } from '../signal/median.js';
 import { clamp, dot } from '../core/vector.js';
 import { checkAcceleration, type AccelerationCheck } from './accelerationCheck.js';
+import { doublingOf } from './doubling.js';
 import { findFixedPitch, measureFixedPitch, withoutPattern, type FixedPitch } from './fixedPitch.js';
 import {
   bandAmplitudes,
@@ -41,6 +42,8 @@ export interface Ripples {
   readonly amplitudes: readonly (BandAmplitude | undefined)[];
   /** 75th percentile of amplitude ÷ its standard error. */
   readonly signalToNoise: number;
+  /** Amplitude at 2f ÷ amplitude at f: light from the front doubles ripples. Undefined where nothing stands out at f. */
+  readonly doubling: Estimate | undefined;
   /** Patterns without decay that were taken out. */
   readonly fixedPitches: readonly FixedPitch[];
   /** What was fitted has no decay even after taking patterns out. */
@@ -143,6 +146,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     acceleration: checkAcceleration(cleanCoarse, settings, wall, roughly, fit),
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
+    doubling: doublingOf(amplitudes, fit.weights),
     fixedPitches: pitches,
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),

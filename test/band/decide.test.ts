@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { combineRoutes } from '../../src/band/budget.js';
 import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
+import type { Estimate } from '../../src/core/estimate.js';
 import type { RefusalReason } from '../../src/core/outcome.js';
-import { measureDrawn, RECIPE, type DrawnResult } from '../helpers/drawn.js';
+import { measureDrawn, measurePlaced, RECIPE, type DrawnResult } from '../helpers/drawn.js';
 import { expectClose } from '../helpers/closeTo.js';
 import type { FaceRecipe } from '../synth/drawFace.js';
 
@@ -31,6 +32,35 @@ const scale = (value: number) =>
 const slotAt = (centreFromLeadingCornerMm: number): Evidence =>
   evidence({}, measureDrawn(QUIET, { slots: [{ centreFromLeadingCornerMm, widthMm: 2 }] }));
 const spacing = base.decision.spacingCheck.spacingMm!.value;
+const PATTERN = { pitchMm: { value: 2, sd: 0.01 }, amplitude: { value: 0.01, sd: 0.001 } };
+/** The slowest ripples that are looked for are those of 12 Hz. */
+const atSlowest = (px: number) => ({ alongWall: (px * 12) / 105, alongHeight: 16 });
+/** The same amplitudes on another ladder; its slope hardly changes what they say. */
+function withLadder(hzOf: (hz: number) => number, ...more: readonly { mm: number; hz: number }[]): Evidence {
+  const { ladder } = base.settings;
+  if (ladder.kind !== 'linear') throw new Error('expected a linear ladder');
+  const points = [...ladder.points.map(({ mm, hz }) => ({ mm, hz: hzOf(hz) })), ...more];
+  return evidence({ settings: { ...base.settings, ladder: { ...ladder, points } } });
+}
+const withLadderFrom = (hz: number) => withLadder((told) => (told < 38 ? hz : told));
+const withLadderTo = (hz: number) => withLadder((told) => (told > 38 ? hz : told));
+const { nullHz: null38 } = base.decision.nullFit!;
+/** Of the null less what the ladder's slope has to do with it, which the changed ends make flatter. */
+const nullSd = base.decision.nullFit!.nullSdHz;
+/** A frequency by spacing with this relative 95 % half-width, speed (2 %) and length included. */
+function spacingKnownTo(relativeU95: number): Estimate {
+  const { value } = base.ripples!.frequencyHz;
+  return {
+    value,
+    sd: value * Math.sqrt((relativeU95 / 1.96) ** 2 - 0.02 ** 2 - base.face.lengthRelativeSd ** 2),
+  };
+}
+/** Uncertainty of the lower edge that makes the null's 95 % half-width this share of it: 40 Hz over 49.75 mm. */
+function bottomFor(relativeU95: number): number {
+  const others = base.decision.budget.filter(({ cause }) => cause !== 'layer-origin');
+  const rest = Math.hypot(...others.map((line) => line.nullHz));
+  return Math.sqrt(((relativeU95 / 1.96) * null38) ** 2 - rest ** 2) / (40 / 49.75);
+}
 const coarse = (pxPerRipple: number) => ({ alongWall: pxPerRipple / spacing, alongHeight: 16 });
 
 describe('a face with everything in order', () => {
@@ -153,6 +183,66 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       () => withRipples({ undamped: true, endRatio: 1.09 }),
     ],
     [
+      'too-coarse',
+      '14.9 px for the slowest ripples that are looked for',
+      () => ({ ...withGeometry({ pxPerMm: atSlowest(14.9) }), ripples: undefined }),
+      () => ({ ...withGeometry({ pxPerMm: atSlowest(15.1) }), ripples: undefined }),
+    ],
+    [
+      'fixed-pitch-only',
+      'a pattern and SNR 2.5',
+      () => withRipples({ signalToNoise: 2.5, fixedPitches: [PATTERN] }),
+      () => withRipples({ signalToNoise: 2.51, fixedPitches: [PATTERN] }),
+    ],
+    [
+      'not-ringing',
+      '11.9 Hz',
+      () => withRipples({ frequencyHz: { value: 11.9, sd: 0.1 } }),
+      () => withRipples({ frequencyHz: { value: 12.1, sd: 0.1 } }),
+    ],
+    [
+      'light-from-front',
+      'the doubled ripples are more than the plain ones, by more than 1.96 standard uncertainties',
+      () => withRipples({ doubling: { value: 1.2, sd: 0.1 } }),
+      () => withRipples({ doubling: { value: 1.19, sd: 0.1 } }),
+    ],
+    [
+      'ladder-has-no-range',
+      '0.9 Hz',
+      () => withLadder((hz) => 38 + (0.9 / 40) * (hz - 38)),
+      () => withLadder((hz) => 38 + (1.1 / 40) * (hz - 38)),
+    ],
+    [
+      'two-bands-possible',
+      'the ladder comes back to the frequency',
+      () => withLadder((hz) => hz, { mm: 55, hz: 30 }),
+      () => withLadder((hz) => hz, { mm: 55, hz: 45 }),
+    ],
+    [
+      'below-ladder',
+      'the null 0.98 Hz and its uncertainty above the lower end',
+      () => withLadderFrom(null38 - 0.95 - nullSd),
+      () => withLadderFrom(null38 - 1.05 - nullSd),
+    ],
+    [
+      'above-ladder',
+      'the null as near to the upper end',
+      () => withLadderTo(null38 + 0.95 + nullSd),
+      () => withLadderTo(null38 + 1.05 + nullSd),
+    ],
+    [
+      'too-uncertain',
+      'spacing known to 14.1 %',
+      () => withRipples({ frequencyHz: spacingKnownTo(0.141) }),
+      () => withRipples({ frequencyHz: spacingKnownTo(0.139) }),
+    ],
+    [
+      'too-uncertain',
+      'null known to 14.1 %',
+      () => withGeometry({ bottomSdMm: bottomFor(0.141) }),
+      () => withGeometry({ bottomSdMm: bottomFor(0.139) }),
+    ],
+    [
       'two-bands-possible',
       '2-hump EI',
       () =>
@@ -174,15 +264,185 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
     expect(stateOf(decideBand(neighbour()))).not.toBe(reason);
   });
 
-  it('one-sided: nothing but noise above the null', () => {
-    const amplitudes = (share: number) =>
-      base.ripples!.amplitudes.map((at, i) => {
-        const high = (base.profiles.bands[i]!.ladderHz ?? 0) > 39;
-        if (at === undefined || !high) return at;
+  it('too-uncertain: both routes known to 13 %, but so far apart that they are not together', () => {
+    const apart = (value: number) => ({
+      ...withGeometry({ bottomSdMm: bottomFor(0.13) }),
+      ripples: { ...base.ripples!, frequencyHz: { value, sd: spacingKnownTo(0.13).sd } },
+    });
+    const { proposal, strain } = decideBand(apart(46));
+    expect(proposal).toMatchObject({
+      reason: 'too-uncertain',
+      criterion: { quantity: '95 % half-width ÷ frequency' },
+    });
+    expect(strain).toBeGreaterThan(1);
+    expect(stateOf(decideBand(apart(38)))).toBe('proposed');
+  });
+
+  it.each([
+    [
+      'below-ladder',
+      20,
+      (hz: number, u: number) => hz + 2 * u,
+      'frequency by spacing and two standard uncertainties, Hz',
+    ],
+    [
+      'above-ladder',
+      60,
+      (hz: number, u: number) => hz - 2 * u,
+      'frequency by spacing less two standard uncertainties, Hz',
+    ],
+  ] as const)('%s: two standard uncertainties beyond %i Hz by spacing', (reason, end, bound, quantity) => {
+    const at = (value: number) => decideBand(withRipples({ frequencyHz: { value, sd: 0.05 } }));
+    // Speed (2 %) and length are in the uncertainty; the shaper's setting moves the null by 0.3 %.
+    const share = Math.hypot(0.02, base.face.lengthRelativeSd);
+    const edge = end / bound(1, share);
+    const [outside, inside] = reason === 'below-ladder' ? [0.985, 1.005] : [1.005, 0.985];
+    expect(at(edge * outside).proposal).toMatchObject({ reason, criterion: { quantity } });
+    expect(at(edge * inside).proposal).not.toMatchObject({ criterion: { quantity } });
+  });
+
+  it('fixed-pitch-only: ripples that decay as ζ 0.012 does, and as ζ 0.02', () => {
+    const decaying = (dampingRatio: number) => measureDrawn({ ...QUIET, dampingRatio }).decision;
+    expect(decaying(0.012).proposal).toMatchObject({
+      reason: 'fixed-pitch-only',
+      criterion: { limit: 0.016 },
+    });
+    expect(stateOf(decaying(0.02))).toBe('proposed');
+  });
+
+  it('wall-too-short: 39 bins of wall, and 40', () => {
+    const { face, settings } = base;
+    const criteria = Array.from({ length: 40 }, (_, i) => {
+      const slots = [{ centreFromLeadingCornerMm: 8 + 0.125 * i, widthMm: 2 }];
+      const { proposal } = measurePlaced({ face, settings: { ...settings, slots } }).decision;
+      return proposal.state === 'refused' && proposal.reason === 'wall-too-short'
+        ? proposal.criterion
+        : undefined;
+    });
+    const refused = criteria.findIndex((criterion) => criterion === undefined);
+    expect(refused).toBeGreaterThan(0);
+    expect(criteria.slice(refused).every((criterion) => criterion === undefined)).toBe(true);
+    // Bins of 0.125 mm: DESIGN 5.2.
+    expect(criteria[refused - 1]).toMatchObject({ value: 39 * 0.125, limit: 40 * 0.125 });
+  });
+
+  it('one-sided: seven bands of height on the ladder, and eight', () => {
+    const on = (count: number) => {
+      const bands = base.profiles.bands.map((band, i) => {
+        const chosen = i % 6 === 0 && i / 6 < count;
+        return chosen ? band : { ...band, ladderHz: undefined };
+      });
+      return decideBand(evidence({ profiles: { ...base.profiles, bands } })).proposal;
+    };
+    const criterion = { quantity: 'bands of height on the ladder', value: 7, limit: 8 };
+    expect(on(7)).toMatchObject({ reason: 'one-sided', criterion });
+    expect(on(8)).not.toMatchObject({ criterion: { quantity: criterion.quantity } });
+  });
+
+  // More noise told than there is: the signal of both sides falls by as much.
+  it('one-sided: a side whose signal is twice its noise or less', () => {
+    const noisier = (times: number) =>
+      decideBand(
+        withRipples({ amplitudes: base.ripples!.amplitudes.map((at) => at && { ...at, sd: times * at.sd }) }),
+      );
+    const found = [1, 1.5, 2, 2.5, 3, 4, 5, 6, 8].map((times) => {
+      const decision = noisier(times);
+      const weaker = Math.min(decision.nullFit!.signalBelow, decision.nullFit!.signalAbove);
+      expect(stateOf(decision) === 'one-sided', `noise times ${times}: ${weaker}`).toBe(weaker <= 2);
+      return weaker;
+    });
+    expect(found.filter((weaker) => weaker > 2).length).toBeGreaterThan(0);
+    expect(found.filter((weaker) => weaker <= 2).length).toBeGreaterThan(0);
+  });
+
+  // Below the null, from turned over (1) to not turned over (negative).
+  it('no-reversal: a path that does not turn over explains as much, F at most 3', () => {
+    const found = [1, 0.4, 0.1, -0.1, -0.2, -0.3].map((share) => {
+      const amplitudes = base.ripples!.amplitudes.map((at, i) => {
+        if (at === undefined || (base.profiles.bands[i]!.ladderHz ?? 0) > null38) return at;
         return { ...at, amplitude: { re: share * at.amplitude.re, im: share * at.amplitude.im } };
       });
-    expect(stateOf(decideBand(withRipples({ amplitudes: amplitudes(0) })))).toMatch(/one-sided|no-reversal/);
-    expect(stateOf(decideBand(withRipples({ amplitudes: amplitudes(1) })))).toBe('proposed');
+      const decision = decideBand(withRipples({ amplitudes }));
+      const { reversalF, signalBelow, signalAbove } = decision.nullFit!;
+      expect(Math.min(signalBelow, signalAbove), `share ${share}`).toBeGreaterThan(2);
+      const byF = { reason: 'no-reversal', criterion: { quantity: 'F of the sign reversal' } };
+      if (reversalF > 3) expect(decision.proposal, `share ${share}`).not.toMatchObject(byF);
+      else expect(decision.proposal, `share ${share}`).toMatchObject(byF);
+      return reversalF > 3;
+    });
+    expect(new Set(found).size).toBe(2);
+  });
+
+  it('ladder-reversed: a null in the middle of a ladder that is told upside down, and as it is', () => {
+    const middle = { ...QUIET, naturalHz: 40.3 };
+    const told = (fromHz: number, toHz: number) => ({
+      ladder: { kind: 'linear', fromHz, toHz, firstLayer: 0, lastLayer: 199 },
+    });
+    expect(stateOf(measureDrawn(middle, told(60, 20)).decision)).toBe('ladder-reversed');
+    expect(stateOf(measureDrawn(middle, told(20, 60)).decision)).toBe('proposed');
+  });
+});
+
+describe('light from the front', () => {
+  // Source: Lambert's cosine law. Lit from azimuth φ, brightness follows the slope by tan φ and its square by
+  // ½(1 + tan² φ): at 0° only the square is left, and the ripples have twice the frequency.
+  const lit = (azimuthDeg: number, silk: number, noise: number) => {
+    const lamp = { azimuthDeg, elevationDeg: 0, distanceWidths: 60 };
+    const lighting = {
+      lamp,
+      camera: { ...lamp, azimuthDeg: 0 },
+      surface: { silk, silkAlong: 0.3, silkAcross: 0.8 },
+      ambient: 0,
+    };
+    return measureDrawn({ ...QUIET, noise, lighting });
+  };
+
+  it.each([
+    ['matt', 0, 0.003, 3, 5],
+    ['silk', 1, 0.03, 4, 8],
+  ])(
+    '%s: refused while the doubled ripples are the larger ones, then proposed',
+    (_, silk, noise, front, side) => {
+      const doubled = lit(front, silk, noise);
+      expect(stateOf(doubled.decision)).toBe('light-from-front');
+      expect(doubled.ripples!.doubling!.value).toBeGreaterThan(1);
+      const plain = lit(side, silk, noise);
+      expect(stateOf(plain.decision)).toBe('proposed');
+      expect(plain.ripples!.doubling!.value).toBeLessThan(1);
+    },
+  );
+
+  it('where only the doubled ripples show, the ladder tells them from an axis of twice the frequency', () => {
+    const { decision, ripples } = lit(0, 1, 0.03);
+    expectClose(ripples!.frequencyHz.value, 2 * 38 * Math.sqrt(1 - 0.07 ** 2), {
+      rel: 0.01,
+      why: 'cos² = (1 + cos 2)/2: taken for ripples of twice the frequency',
+    });
+    expect(decision.proposal).toMatchObject({ reason: 'light-from-front', criterion: { limit: 10 } });
+    // Such an axis, raked by light.
+    const ladder = { fromHz: 20, toHz: 60, dampingRatio: 0.1 };
+    expect(stateOf(measureDrawn({ ...QUIET, naturalHz: 76, ladder }).decision)).toBe('above-ladder');
+  });
+
+  it('what decays too fast to be ringing has no squares left to judge the light by', () => {
+    const doubling = { value: 1900, sd: 170 };
+    expect(stateOf(decideBand(withRipples({ doubling, dampingRatio: { value: 0.28, sd: 0.01 } })))).toBe(
+      'not-ringing',
+    );
+    expect(stateOf(decideBand(withRipples({ doubling })))).toBe('light-from-front');
+  });
+
+  it('a quick re-check by spacing would tell twice the frequency: refused as well', () => {
+    const { settings, face, profiles, ripples } = lit(0, 1, 0.03);
+    const asked = {
+      settings,
+      geometry: face,
+      profiles,
+      ripples,
+      spacingOnly: true,
+      assumed: new Set<string>(),
+    };
+    expect(stateOf(decideBand(asked))).toBe('light-from-front');
   });
 });
 

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { adviceFor } from '../../src/reading/advice.js';
+import type { BudgetLine } from '../../src/band/budget.js';
+import { adviceFor, type AdviceFacts } from '../../src/reading/advice.js';
 import {
   collectWarnings,
   WARNING_CODES,
@@ -89,6 +90,12 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ['face-looks-turned', 'sides exchanged', withAspect(4, 0.02), withAspect(3.8, 0.02)],
   ['face-shape-unsure', '5 %', withAspect(1, 0.0168), withAspect(1, 0.0166)],
   [
+    'face-shape-unsure',
+    'a shape that is refused is sure',
+    withAspect(1.05, 0.0195),
+    withAspect(1.06, 0.0195),
+  ],
+  [
     'face-ends-low',
     '3 % of 40 mm',
     { ...withSettings({ layers: 165 }), geometry: { ...face, heightMm: 40 } },
@@ -171,23 +178,58 @@ describe('warnings', () => {
 });
 
 describe('advice', () => {
-  test('every reason has its own, one sentence', () => {
-    const all = REFUSAL_REASONS.map((reason) => adviceFor(reason, decision));
+  const facts: AdviceFacts = { settings, assumed: new Set() };
+
+  test('every reason has its own', () => {
+    const all = REFUSAL_REASONS.map((reason) => adviceFor(reason, decision, facts));
     expect(new Set(all).size).toBe(REFUSAL_REASONS.length);
     for (const advice of all) expect(advice).toMatch(/^[A-Z][^.]*\.$/);
   });
 
   test('a spacing that disagrees is told by its cause', () => {
     const told = (cause: 'speed' | 'reversed-ladder') =>
-      adviceFor('spacing-disagrees', {
-        ...decision,
-        spacingCheck: {
-          ...spacingCheck,
-          state: 'disagrees',
-          explanation: { cause, impliedSpeedMmPerS: 80, nullHz: 30, nullHeightMm: 12 },
+      adviceFor(
+        'spacing-disagrees',
+        {
+          ...decision,
+          spacingCheck: {
+            ...spacingCheck,
+            state: 'disagrees',
+            explanation: { cause, impliedSpeedMmPerS: 80, nullHz: 30, nullHeightMm: 12 },
+          },
         },
-      });
+        facts,
+      );
     expect(told('reversed-ladder')).toMatch(/upside down/);
     expect(told('speed')).toMatch(/speed/);
+  });
+
+  test('what is too uncertain is told by what makes it so: to photograph, to tell or to print again', () => {
+    const told = (cause?: BudgetLine['cause']) =>
+      adviceFor(
+        'too-uncertain',
+        {
+          ...decision,
+          budget: decision.budget.map((line) => (line.cause === cause ? { ...line, nullHz: -9 } : line)),
+        },
+        facts,
+      );
+    expect(told('scatter-null')).toMatch(/new photo .* print again with a ladder that climbs more slowly/);
+    expect(told('layer-origin')).toMatch(/--face-bottom/);
+    expect(told('scale-along-height')).toMatch(/height of the face/);
+    expect(told('layer-rounding')).toMatch(/thinner layers/);
+    // Refused by the spacing alone: there is no budget of the null yet.
+    expect(adviceFor('too-uncertain', { ...decision, budget: [] }, facts)).toMatch(/new photo/);
+  });
+
+  test('is not to do what was done, or to check what was never told', () => {
+    const seam = { ...facts, settings: { seam: 'leading-corner' } as const };
+    for (const reason of ['no-ringing', 'too-noisy'] as const) {
+      expect(adviceFor(reason, decision, seam)).toMatch(/seam on another face/);
+      expect(adviceFor(reason, decision, facts)).not.toMatch(/seam/);
+    }
+    const assumed = { ...facts, assumed: new Set(['accelerationMmPerS2']) };
+    expect(adviceFor('acceleration-disagrees', decision, assumed)).toMatch(/--acceleration.*assumed/);
+    expect(adviceFor('acceleration-disagrees', decision, facts)).not.toMatch(/assumed/);
   });
 });

@@ -18,7 +18,8 @@ describe('refusals', () => {
       expect(verdict).toMatch(/^Axis Y {3}no band can be proposed: [a-z][^.]{20,}[a-z]$/);
       // A code is for scripts: in the words themselves it would read as jargon.
       expect(verdict).not.toContain(reason);
-      expect(goodFor).toBe(`reason ${reason}`);
+      const use = reason === 'too-uncertain' ? 'good enough for no shaper: ' : '';
+      expect(goodFor).toBe(`${use}reason ${reason}`);
       expect(next).toEqual([`What to do about ${reason}.`]);
       return verdict;
     });
@@ -78,6 +79,25 @@ describe('why', () => {
   test('ripples that turn over, and such that do not', () => {
     expect(why({ nullFit: { ...nullFit!, reversalF: 3.1 } })).toMatch(/^ripples below and above turn over/);
     expect(why({ nullFit: { ...nullFit!, reversalF: 2.9 } })).toMatch(/without turning over/);
+  });
+
+  test('a shaper of even order has ripples that dip and do not turn over', () => {
+    const reading = proposedReading();
+    const touching = { ...nullFit!, turnsOver: false };
+    expect(why({ nullFit: { ...touching, reversalF: 2.9 } })).toMatch(/without dipping/);
+    expect(why({ nullFit: { ...touching, reversalF: 3.1 } })).toMatch(/^ripples vanish at/);
+    const proposal = { state: 'refused', reason: 'no-reversal', advice: 'Print it again.' } as const;
+    const verdictOf = (fit: Reading['nullFit']) =>
+      reportSections({ ...reading, proposal, ...(fit === undefined ? {} : { nullFit: fit }) }).verdict;
+    expect(verdictOf(touching)).toMatch(/the ripples do not dip at any height$/);
+    expect(verdictOf(nullFit)).toMatch(/the ripples do not turn over at any height$/);
+  });
+
+  test('lit from the front, neither the height nor the spacing of doubled ripples is a finding', () => {
+    const proposal = { state: 'refused', reason: 'light-from-front', advice: 'Move the lamp.' } as const;
+    const lines = why({ proposal });
+    expect(lines).not.toMatch(/turn over/);
+    expect(lines).toMatch(/would say .*, which this refusal does not trust/);
   });
 
   test('a conflict is told by what would explain it', () => {
