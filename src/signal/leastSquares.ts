@@ -47,7 +47,7 @@ export function orthonormalise(
  * @throws {RangeError} When the matrix does not have n·n elements.
  */
 export function solveSymmetric(matrix: Float64Array, rhs: Float64Array): Float64Array | undefined {
-  const factor = cholesky(matrix, rhs.length);
+  const factor = choleskyFactor(matrix, rhs.length);
   return factor === undefined ? undefined : solveFactored(factor, rhs);
 }
 
@@ -60,7 +60,7 @@ export function solveSymmetric(matrix: Float64Array, rhs: Float64Array): Float64
  * @throws {RangeError} When the matrix does not have n·n elements.
  */
 export function invertSymmetric(matrix: Float64Array, n: number): Float64Array | undefined {
-  const factor = cholesky(matrix, n);
+  const factor = choleskyFactor(matrix, n);
   if (factor === undefined) return undefined;
   const inverse = new Float64Array(n * n);
   for (let j = 0; j < n; j += 1) {
@@ -94,12 +94,22 @@ export function combineColumns(
   return solveSymmetric(normalMatrix(columns), dots(columns, [values]));
 }
 
-/** Lower factor L of M = L Lᵀ, row-major, or undefined when a pivot vanishes in rounding. */
-function cholesky(matrix: Float64Array, n: number): Float64Array | undefined {
+/**
+ * Cholesky factor of a symmetric positive definite matrix, M = L Lᵀ.
+ * @param matrix - M, n × n row-major, shape (n·n,); only the lower triangle is read; not modified.
+ * @param n - Number of rows.
+ * @param factor - Receives L, shape (n·n,); zeros unless given. What lies above the diagonal is left as it is.
+ * @returns `factor`, or undefined when a pivot vanishes in rounding.
+ * @throws {RangeError} When the matrix does not have n·n elements.
+ */
+export function choleskyFactor(
+  matrix: Float64Array,
+  n: number,
+  factor: Float64Array = new Float64Array(n * n),
+): Float64Array | undefined {
   if (matrix.length !== n * n) {
     throw new RangeError(`Expected ${n * n} matrix elements for ${n} rows but received ${matrix.length}.`);
   }
-  const factor = new Float64Array(n * n);
   for (let i = 0; i < n; i += 1) {
     for (let j = 0; j <= i; j += 1) {
       let sum = matrix[i * n + j]!;
@@ -116,18 +126,37 @@ function cholesky(matrix: Float64Array, n: number): Float64Array | undefined {
   return factor;
 }
 
-function solveFactored(factor: Float64Array, rhs: Float64Array): Float64Array {
-  const n = rhs.length;
-  const x = rhs.slice();
+/**
+ * Solves L x = b in place. Of M = L Lᵀ, scalar products of such solutions are those of right-hand sides under M⁻¹.
+ * @param factor - L of `choleskyFactor`, n × n row-major.
+ * @param x - b, which becomes x, shape (n,).
+ */
+export function solveLower(factor: Float64Array, x: Float64Array): void {
+  const n = x.length;
   for (let i = 0; i < n; i += 1) {
     let sum = x[i]!;
     for (let k = 0; k < i; k += 1) sum -= factor[i * n + k]! * x[k]!;
     x[i] = sum / factor[i * n + i]!;
   }
+}
+
+/**
+ * Solves Lᵀ x = b in place.
+ * @param factor - L of `choleskyFactor`, n × n row-major.
+ * @param x - b, which becomes x, shape (n,).
+ */
+export function solveUpper(factor: Float64Array, x: Float64Array): void {
+  const n = x.length;
   for (let i = n - 1; i >= 0; i -= 1) {
     let sum = x[i]!;
     for (let k = i + 1; k < n; k += 1) sum -= factor[k * n + i]! * x[k]!;
     x[i] = sum / factor[i * n + i]!;
   }
+}
+
+function solveFactored(factor: Float64Array, rhs: Float64Array): Float64Array {
+  const x = rhs.slice();
+  solveLower(factor, x);
+  solveUpper(factor, x);
   return x;
 }
