@@ -102,6 +102,33 @@ function dotsWithOne(
 }
 
 /**
+ * Takes multiples of columns away from values, in place. Four columns go side by side: the values are then loaded and
+ * stored once for four of them.
+ * @param values - Shape (n,); modified.
+ * @param columns - Each shape (n,).
+ * @param multiples - One for each column.
+ */
+export function subtractMultiples(
+  values: Float64Array,
+  columns: readonly Float64Array[],
+  multiples: Float64Array,
+): void {
+  const fours = columns.length - (columns.length % 4);
+  for (let j = 0; j < fours; j += 4) {
+    const [c0, c1, c2, c3] = [columns[j]!, columns[j + 1]!, columns[j + 2]!, columns[j + 3]!];
+    const [m0, m1, m2, m3] = [multiples[j]!, multiples[j + 1]!, multiples[j + 2]!, multiples[j + 3]!];
+    for (let i = 0; i < values.length; i += 1) {
+      values[i] = values[i]! - m0 * c0[i]! - m1 * c1[i]! - m2 * c2[i]! - m3 * c3[i]!;
+    }
+  }
+  for (let j = fours; j < columns.length; j += 1) {
+    const column = columns[j]!;
+    const multiple = multiples[j]!;
+    for (let i = 0; i < values.length; i += 1) values[i] = values[i]! - multiple * column[i]!;
+  }
+}
+
+/**
  * Keeps a number inside limits.
  * @param value - The number.
  * @param limits - Lowest and highest value, low ≤ high.
