@@ -54,11 +54,12 @@ export function checkAcceleration(
   const told = settings.accelerationMmPerS2;
   const accelerationMmPerS2 = MULTIPLE * told;
   const none = { accelerationMmPerS2, gain: 0 };
-  const problem = setUpJoint(profiles, settings, wall, options);
   const otherProblem = setUpJoint(profiles, { ...settings, accelerationMmPerS2 }, wall, options);
-  if (freedomOf(problem) === 0 || freedomOf(otherProblem) === 0) return none;
+  if (freedomOf(otherProblem) === 0) return none;
   const other = leastCost(otherProblem, fit, FREQUENCIES_HZ);
   if (Math.abs(other.frequencyHz / fit.frequencyHz - 1) < HARMLESS) return none;
+  const problem = setUpJoint(profiles, settings, wall, options);
+  if (freedomOf(problem) === 0) return none;
   const isNoise = (own: LeastCost): boolean =>
     ((own.left - other.left) / own.left) * own.freedom < LEAST_CHI_SQUARE * own.bands;
   if (isNoise(leastCost(problem, fit, []))) return none;
