@@ -3,6 +3,7 @@ import { meanDelayS, residualFactor, residualSize } from '../physics/residual.js
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
 import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
+import { chebyshevRows } from '../signal/chebyshev.js';
 import type { Complex } from '../signal/complex.js';
 import {
   choleskyFactor,
@@ -219,11 +220,8 @@ class GainProblem {
     readonly turn: Path;
     readonly turned: Path;
     readonly overHeights: Path;
-    readonly moments: Float64Array;
-    readonly matrix: Float64Array;
-    readonly factor: Float64Array;
-    readonly solution: Path;
   };
+  private readonly equations = new Map<number, NormalEquations>();
 
   constructor(amplitudes: readonly SignedAmplitude[], question: NullQuestion, origin: TimeOrigin) {
     const kappa = origin + (question.timeOriginShift ?? 0);
@@ -248,16 +246,11 @@ class GainProblem {
       re: Float64Array.from(amplitudes, (a) => a.re),
       im: Float64Array.from(amplitudes, (a) => a.im),
     };
-    const terms = RIVAL_ORDER + 1;
     this.scratch = {
       upright: emptyPath(fs.length),
       turn: emptyPath(fs.length),
       turned: emptyPath(fs.length),
       overHeights: emptyPath(fs.length),
-      moments: new Float64Array(2 * RIVAL_ORDER + 1),
-      matrix: new Float64Array(terms * terms),
-      factor: new Float64Array(terms * terms),
-      solution: emptyPath(terms),
     };
   }
 
@@ -323,12 +316,11 @@ class GainProblem {
     { order, prior }: GainModel,
     weights: Float64Array = this.weights,
   ): Float64Array | undefined {
-    const { moments, factor } = this.scratch;
+    const { products, moments, matrix, factor } = this.equationsOf(order);
     const squares = this.scratch.overHeights.re;
     for (let i = 0; i < re.length; i += 1) squares[i] = weights[i]! * (re[i]! ** 2 + im[i]! ** 2);
-    dots(this.chebyshev.slice(0, 2 * order + 1), [squares], moments);
+    dots(products, [squares], moments);
     const terms = order + 1;
-    const matrix = this.scratch.matrix.subarray(0, terms * terms);
     let trace = 0;
     for (let a = 0; a < terms; a += 1) {
       // T_a T_b = (T_{a+b} + T_{a−b})/2.
@@ -361,6 +353,22 @@ class GainProblem {
     return { cost: this.energy(this.weights) - energy, gain, phase };
   }
 
+  private equationsOf(order: number): NormalEquations {
+    const known = this.equations.get(order);
+    if (known !== undefined) return known;
+    const terms = order + 1;
+    const made = {
+      gains: this.chebyshev.slice(0, terms),
+      products: this.chebyshev.slice(0, 2 * order + 1),
+      moments: new Float64Array(2 * order + 1),
+      matrix: new Float64Array(terms * terms),
+      factor: new Float64Array(terms * terms),
+      solution: emptyPath(terms),
+    };
+    this.equations.set(order, made);
+    return made;
+  }
+
   private energy(weights: Float64Array): number {
     const { re, im } = this.amplitudes;
     let sum = 0;
@@ -381,12 +389,7 @@ class GainProblem {
       overHeights.re[i] = weights[i]! * (path.re[i]! * re[i]! + path.im[i]! * im[i]!);
       overHeights.im[i] = weights[i]! * (path.re[i]! * im[i]! - path.im[i]! * re[i]!);
     }
-    const terms = order + 1;
-    const solution = {
-      re: this.scratch.solution.re.subarray(0, terms),
-      im: this.scratch.solution.im.subarray(0, terms),
-    };
-    const gains = this.chebyshev.slice(0, terms);
+    const { gains, solution } = this.equationsOf(order);
     for (const part of ['re', 'im'] as const) {
       if (factor === undefined) {
         solution[part].fill(0);
@@ -446,6 +449,20 @@ class GainProblem {
     }
     return model;
   }
+}
+
+/** The normal equations of a gain of one order; overwritten by each trial. */
+interface NormalEquations {
+  /** Polynomials of the gain, and those that their products are made of: rows over the heights. */
+  readonly gains: readonly Float64Array[];
+  readonly products: readonly Float64Array[];
+  /** Sums over the heights for each of the latter. */
+  readonly moments: Float64Array;
+  /** Shape (terms · terms,), row-major. */
+  readonly matrix: Float64Array;
+  readonly factor: Float64Array;
+  /** For either part of the amplitudes, shape (terms,). */
+  readonly solution: Path;
 }
 
 /** A complex factor at every height. */
@@ -704,13 +721,4 @@ function leastOf<Item>(items: readonly Item[], cost: (item: Item) => number): Le
     if (own < best.cost) best = { item, index, cost: own };
   }
   return best;
-}
-
-/** T₀ … T_order of each u, one row for each order. */
-function chebyshevRows(u: Float64Array, order: number): readonly Float64Array[] {
-  const rows = [u.map(() => 1), u];
-  for (let k = 2; k <= order; k += 1) {
-    rows.push(u.map((value, i) => 2 * value * rows[k - 1]![i]! - rows[k - 2]![i]!));
-  }
-  return rows;
 }

@@ -11,8 +11,8 @@ export function dot(a: Float64Array, b: Float64Array): number {
 }
 
 /**
- * Scalar products of rows with columns. Three rows and two columns go side by side: one product alone waits for
- * each of its additions to end, and loads two numbers where a block loads five for six.
+ * Scalar products of rows with columns. Four rows and two columns go side by side: one product alone waits for
+ * each of its additions to end, and loads two numbers where a block loads six for eight.
  * @param rows - Each shape (n,).
  * @param columns - Each shape (n,).
  * @param products - Receives the result, shape (rows · columns,) or longer; made unless given.
@@ -40,26 +40,31 @@ function dotsWithTwo(
   start: number,
   width: number,
 ): void {
-  for (let i0 = 0; i0 < rows.length; i0 += 3) {
+  for (let i0 = 0; i0 < rows.length; i0 += 4) {
     // Where a block reaches beyond the end, its last row is counted again.
     const i1 = Math.min(i0 + 1, rows.length - 1);
     const i2 = Math.min(i0 + 2, rows.length - 1);
+    const i3 = Math.min(i0 + 3, rows.length - 1);
     const r0 = rows[i0]!;
     const r1 = rows[i1]!;
     const r2 = rows[i2]!;
-    let [p00, p01, p10, p11, p20, p21] = [0, 0, 0, 0, 0, 0];
+    const r3 = rows[i3]!;
+    let [p00, p01, p10, p11, p20, p21, p30, p31] = [0, 0, 0, 0, 0, 0, 0, 0];
     for (let k = 0; k < c0.length; k += 1) {
       const x0 = c0[k]!;
       const x1 = c1[k]!;
       const y0 = r0[k]!;
       const y1 = r1[k]!;
       const y2 = r2[k]!;
+      const y3 = r3[k]!;
       p00 += y0 * x0;
       p01 += y0 * x1;
       p10 += y1 * x0;
       p11 += y1 * x1;
       p20 += y2 * x0;
       p21 += y2 * x1;
+      p30 += y3 * x0;
+      p31 += y3 * x1;
     }
     products[i0 * width + start] = p00;
     products[i0 * width + start + 1] = p01;
@@ -67,10 +72,12 @@ function dotsWithTwo(
     products[i1 * width + start + 1] = p11;
     products[i2 * width + start] = p20;
     products[i2 * width + start + 1] = p21;
+    products[i3 * width + start] = p30;
+    products[i3 * width + start + 1] = p31;
   }
 }
 
-/** The same with one column: four rows side by side. */
+/** The same with one column. */
 function dotsWithOne(
   rows: readonly Float64Array[],
   c: Float64Array,

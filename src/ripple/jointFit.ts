@@ -4,6 +4,7 @@ import { meanDelayS } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
+import { chebyshevRows } from '../signal/chebyshev.js';
 import type { Complex } from '../signal/complex.js';
 import { dampedWave } from '../signal/dampedWave.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
@@ -32,6 +33,21 @@ interface Group {
   readonly lateS: Float64Array;
   /** Of one band's residual: columns less background and basis. */
   readonly degreesOfFreedom: number;
+  /** Where each trial puts its ripple columns and those of their squares. */
+  readonly scratch: TrialColumns;
+}
+
+/** Cosine and sine of the ripples, then level, cosine and sine of their squares. */
+type TrialColumns = readonly [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
+
+/**
+ * Room for the columns of one trial: hundreds of trials share it.
+ * @param count - Number of columns of the profiles.
+ * @returns Five arrays of that length.
+ */
+export function trialColumns(count: number): TrialColumns {
+  const column = () => new Float64Array(count);
+  return [column(), column(), column(), column(), column()];
 }
 
 /** The joint least-squares problem: all bands share a damped frequency and a damping ratio. */
@@ -140,6 +156,7 @@ export function setUpJoint(
         return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
       }),
       degreesOfFreedom: columns.length - background.length - RIPPLE_COLUMNS,
+      scratch: trialColumns(columns.length),
     });
   }
   return { groups, bandCount: profiles.bands.length, squares: false };
@@ -557,10 +574,8 @@ function backgroundColumns(x: Float64Array, options: JointOptions, speedMmPerS: 
   const first = x[0]!;
   const span = x[x.length - 1]! - first;
   const cosines = Math.max(3, Math.min(MAX_COSINES, Math.round((2 * span * options.cutoffHz) / speedMmPerS)));
-  const columns: Float64Array[] = [];
-  for (let j = 0; j <= cosines; j += 1) {
-    columns.push(x.map((value) => Math.cos((Math.PI * j * (value - first)) / span)));
-  }
+  const halfWave = x.map((value) => Math.cos((Math.PI * (value - first)) / span));
+  const columns = [...chebyshevRows(halfWave, cosines)];
   columns.push(x.map((value) => Math.exp(-(value - first) / BULGE_MM)));
   // The light makes a pattern stronger or weaker along the wall, even turns it over: a straight line times it.
   for (const pitch of options.pitchesMm) {
@@ -583,6 +598,7 @@ interface RippleBasis {
 
 /**
  * Columns e^{−σt}{cos, −sin}(2πft) · v/v(t), and their squares' columns (e^{−σt} v/v(t))² {1, cos, −sin}(4πft).
+ * The group's next basis overwrites them.
  */
 function rippleBasis(
   group: Group,
@@ -591,18 +607,16 @@ function rippleBasis(
   squares: boolean,
 ): RippleBasis {
   const { timeS, speedRatio } = group;
+  const [cosine, sine, level, cosine2, sine2] = group.scratch;
   const count = timeS.length;
   const sigma = decayPerS(frequencyHz, dampingRatio);
-  const { re: cosine, im: sine } = dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz);
+  dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz, { re: cosine, im: sine });
   for (let i = 0; i < count; i += 1) {
     cosine[i] = cosine[i]! / speedRatio[i]!;
     sine[i] = -sine[i]! / speedRatio[i]!;
   }
   const columns = [cosine, sine];
   if (squares) {
-    const level = new Float64Array(count);
-    const cosine2 = new Float64Array(count);
-    const sine2 = new Float64Array(count);
     for (let i = 0; i < count; i += 1) {
       const c = cosine[i]!;
       const s = sine[i]!;

@@ -50,7 +50,11 @@ export function orthonormalise(
  */
 export function solveSymmetric(matrix: Float64Array, rhs: Float64Array): Float64Array | undefined {
   const factor = choleskyFactor(matrix, rhs.length);
-  return factor === undefined ? undefined : solveFactored(factor, rhs);
+  if (factor === undefined) return undefined;
+  const x = rhs.slice();
+  solveLower(factor, x);
+  solveUpper(factor, x);
+  return x;
 }
 
 /**
@@ -66,9 +70,10 @@ export function invertSymmetric(matrix: Float64Array, n: number): Float64Array |
   if (factor === undefined) return undefined;
   const inverse = new Float64Array(n * n);
   for (let j = 0; j < n; j += 1) {
-    const unit = new Float64Array(n);
-    unit[j] = 1;
-    inverse.set(solveFactored(factor, unit), j * n);
+    const row = inverse.subarray(j * n, (j + 1) * n);
+    row[j] = 1;
+    solveLower(factor, row);
+    solveUpper(factor, row);
   }
   return inverse;
 }
@@ -154,11 +159,4 @@ export function solveUpper(factor: Float64Array, x: Float64Array): void {
     for (let k = i + 1; k < n; k += 1) sum -= factor[k * n + i]! * x[k]!;
     x[i] = sum / factor[i * n + i]!;
   }
-}
-
-function solveFactored(factor: Float64Array, rhs: Float64Array): Float64Array {
-  const x = rhs.slice();
-  solveLower(factor, x);
-  solveUpper(factor, x);
-  return x;
 }
