@@ -21,6 +21,7 @@ import {
   tryNull,
   type NullFit,
   type NullQuestion,
+  type NullTrial,
   type SignedAmplitude,
 } from './nullFit.js';
 import { compareRoutes, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
@@ -340,14 +341,15 @@ function decideOnLadder(
   ]);
   if (outside !== undefined) return { ...seen, proposal: outside };
 
-  const fit = chooseFit(amplitudes, question);
+  const gated = fitNull(amplitudes, question);
+  const fit = chooseFit(gated, amplitudes, question);
   if (fit === undefined) {
     const proposal = refusal('one-sided', 'bands of height on the ladder', amplitudes.length, LEAST_HEIGHTS);
     return { ...seen, proposal };
   }
   const budget = makeBudget(evidence, ripples, ringing, amplitudes, question, fit, expectedHz);
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
-  const turned = turnOver(evidence, ripples, question);
+  const turned = turnOver(evidence, ripples, amplitudes, question, gated);
   const { agree, apartHz, limitHz } = compareRoutes(routes.fromNull, routes.fromSpacing, routes.covariance);
   const found: Found = {
     ...seen,
@@ -404,8 +406,11 @@ function expectedNullHz(shaper: PrintSettings['shaper'], { frequencyHz }: Ripple
 }
 
 /** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
-function chooseFit(amplitudes: readonly SignedAmplitude[], question: NullQuestion): NullFit | undefined {
-  const gated = fitNull(amplitudes, question);
+function chooseFit(
+  gated: NullFit | undefined,
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+): NullFit | undefined {
   const ungated = { ...question, gated: false };
   if (gated === undefined) return fitNull(amplitudes, ungated);
   // Its uncertainty and its rival cost as much again, and are hardly ever needed.
@@ -618,17 +623,18 @@ interface TurnedOver {
 function turnOver(
   { settings, geometry, profiles }: Evidence,
   ripples: Ripples,
+  amplitudes: readonly SignedAmplitude[],
   question: NullQuestion,
+  asTold: NullTrial | undefined,
 ): TurnedOver {
   const middleMm = geometry.bottomMm + geometry.heightMm / 2;
   const turnedHz = (heightMm: Mm) => ladderHzAt(settings.ladder, 2 * middleMm - heightMm)?.value;
   const turned = tryNull(signedAmplitudes(profiles, ripples, turnedHz), question);
-  const told = tryNull(
-    signedAmplitudes(profiles, ripples, (heightMm) =>
-      turnedHz(heightMm) === undefined ? undefined : ladderHzAt(settings.ladder, heightMm)?.value,
-    ),
-    question,
+  const both = signedAmplitudes(profiles, ripples, (heightMm) =>
+    turnedHz(heightMm) === undefined ? undefined : ladderHzAt(settings.ladder, heightMm)?.value,
   );
+  // Where the ladder covers all heights both ways, the null as told is known.
+  const told = both.length === amplitudes.length ? asTold : tryNull(both, question);
   if (turned === undefined || told === undefined) return { misfit: Infinity, nullHz: 0 };
   return { misfit: turned.cost / told.cost, nullHz: turned.nullHz };
 }

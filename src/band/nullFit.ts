@@ -192,10 +192,13 @@ export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dam
   if (shaper.family === 'EI') {
     return shaper.hzMeans === 'natural' ? naturalHz : naturalHz * Math.sqrt(1 - shaper.dampingRatio ** 2);
   }
-  const size = (hz: Hz) => residualSize(shaperImpulses({ ...shaper, hz }), naturalHz, dampingRatio);
-  let best = naturalHz / 1.6;
+  // A shaper's times go with the inverse of its frequency: one is enough, with the mode's frequency changed instead.
+  const impulses = shaperImpulses({ ...shaper, hz: naturalHz });
+  const size = (hz: Hz) => residualSize(impulses, (naturalHz * naturalHz) / hz, dampingRatio);
   const step = 1.01;
-  for (let hz = best; hz < naturalHz * 1.6; hz *= step) if (size(hz) < size(best)) best = hz;
+  const grid: Hz[] = [];
+  for (let hz = naturalHz / 1.6; hz < naturalHz * 1.6; hz *= step) grid.push(hz);
+  const best = leastOf(grid, size).item;
   return minimise1d(size, best / step, best * step, 1e-6 * naturalHz).point;
 }
 
