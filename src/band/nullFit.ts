@@ -2,6 +2,7 @@ import type { DampingRatio, Hz } from '../core/units.js';
 import { meanDelayS, residualFactor, residualSize } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
+import { minimiseSquares } from '../signal/gaussNewton.js';
 import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { chebyshevRows } from '../signal/chebyshev.js';
 import type { Complex } from '../signal/complex.js';
@@ -347,6 +348,37 @@ class GainProblem {
     return this.energy(weights) - this.explained(path, model, factor, weights).energy;
   }
 
+  /**
+   * What the best gain and phase leave of the amplitudes, and the gain's prior: their squares add up to the cost, but
+   * for the 1e-10 of the matrix that keeps it regular. Residuals of other priors are put behind them.
+   */
+  residuals(path: Path, model: GainModel, others: readonly number[]): Float64Array {
+    const { re, im } = this.amplitudes;
+    const { gain, phase } = this.solve(path, model);
+    const count = re.length;
+    const result = new Float64Array(2 * count + gain.length + others.length);
+    const size = this.gainOver(gain);
+    for (let i = 0; i < count; i += 1) {
+      const root = Math.sqrt(this.weights[i]!);
+      const [x, y] = [path.re[i]!, path.im[i]!];
+      result[i] = root * (re[i]! - size[i]! * (x * phase.re - y * phase.im));
+      result[count + i] = root * (im[i]! - size[i]! * (x * phase.im + y * phase.re));
+    }
+    for (const [k, g] of gain.entries()) result[2 * count + k] = g * Math.sqrt(model.prior?.[k] ?? 0);
+    result.set(others, 2 * count + gain.length);
+    return result;
+  }
+
+  /** A gain at every height. */
+  private gainOver(gain: Float64Array): Float64Array {
+    const result = new Float64Array(this.delays.length);
+    for (const [k, g] of gain.entries()) {
+      const row = this.chebyshev[k]!;
+      for (let i = 0; i < result.length; i += 1) result[i] = result[i]! + g * row[i]!;
+    }
+    return result;
+  }
+
   /** Least cost with its gain. */
   solve(path: Path, model: GainModel): { cost: number; gain: Float64Array; phase: Complex } {
     const factor = this.factor(path, model);
@@ -422,13 +454,14 @@ class GainProblem {
     const { gain, phase } = this.solve(factors, model);
     const path = new Float64Array(this.delays.length);
     const turned = new Float64Array(this.delays.length);
+    const size = this.gainOver(gain);
     for (let i = 0; i < path.length; i += 1) {
-      const g = gain.reduce((sum, c, k) => sum + c * this.chebyshev[k]![i]!, 0);
+      const g = size[i]!;
       const re = g * (factors.re[i]! * phase.re - factors.im[i]! * phase.im);
       const im = g * (factors.re[i]! * phase.im + factors.im[i]! * phase.re);
       path[i] = Math.hypot(re, im);
-      const size = Math.max(path[i]!, Number.MIN_VALUE);
-      turned[i] = (this.amplitudes.re[i]! * re + this.amplitudes.im[i]! * im) / size;
+      turned[i] =
+        (this.amplitudes.re[i]! * re + this.amplitudes.im[i]! * im) / Math.max(path[i]!, Number.MIN_VALUE);
     }
     return { path, turned };
   }
@@ -527,8 +560,9 @@ function searchOrigin(
   const model = problem.bentGain(startPath);
   // One unit of chi-square, in units of the cost: priors are told in standard deviations.
   const unit = Math.max(1, problem.cost(startPath, model) / (2 * amplitudes.length));
-  const priors = (p: readonly number[]) =>
-    unit * (((p[1]! - Math.log(zeta)) / zetaSd) ** 2 + (p[2]! / phaseSd) ** 2 + (p[3]! / phaseSd) ** 2);
+  const priorResiduals = (p: readonly number[]) =>
+    [(p[1]! - Math.log(zeta)) / zetaSd, p[2]! / phaseSd, p[3]! / phaseSd].map((x) => x * Math.sqrt(unit));
+  const priors = (p: readonly number[]) => priorResiduals(p).reduce((sum, x) => sum + x * x, 0);
   const target: Target = (p) => problem.cost(problem.path(trialAt(p)), model) + priors(p);
   const targets: Targets = (p, weightings) => {
     const path = problem.path(trialAt(p));
@@ -539,21 +573,19 @@ function searchOrigin(
     });
   };
   const steps = [0.4, 0.2, phaseSd / 2, phaseSd / 2];
-  const limits = { maxEvaluations: 400, tolerance: 1e-7 };
-  const first = minimise(target, [start.naturalHz, Math.log(zeta), start.tilt, 0], steps, limits);
-  // A simplex that has shrunk in the wrong place is made anew where it stopped.
-  const found = first.converged ? first : minimise(target, first.point, steps, limits);
+  const residuals = (p: readonly number[]) =>
+    problem.residuals(problem.path(trialAt(p)), model, priorResiduals(p));
+  const found = minimiseSquares(residuals, [start.naturalHz, Math.log(zeta), start.tilt, 0], steps, 1e-3);
   const cost = problem.cost(problem.path(trialAt(found.point)), model);
   // A shaper of even order touches zero without turning over: there the rival is a path without any dip.
   const kind = turnsOver(question.shaper.family) ? 'dip' : 'flat';
   const free = kind === 'dip' ? model : { ...model, order: RIVAL_ORDER };
+  // A simplex leaves a poor place more easily than steps downhill do, and a rival that is missed would make a null.
   const rival = () =>
-    minimise(
-      (p) => problem.cost(problem.path(trialAt(p), kind), free) + priors(p),
-      found.point,
-      steps,
-      limits,
-    ).cost;
+    minimise((p) => problem.cost(problem.path(trialAt(p), kind), free) + priors(p), found.point, steps, {
+      maxEvaluations: 400,
+      tolerance: 1e-7,
+    }).cost;
   return { problem, model, origin, target, targets, rival, point: found.point, phaseSd, cost };
 }
 
