@@ -41,9 +41,10 @@ interface Group {
 type TrialColumns = readonly [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
 
 /**
- * Room for the columns of one trial: hundreds of trials share it.
+ * Room for the columns of one trial: hundreds of trials share it. The accuracy study makes a problem of its own with it.
  * @param count - Number of columns of the profiles.
  * @returns Five arrays of that length.
+ * @internal
  */
 export function trialColumns(count: number): TrialColumns {
   const column = () => new Float64Array(count);
