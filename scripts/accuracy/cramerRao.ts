@@ -1,4 +1,4 @@
-import { fitJoint, type JointProblem } from '../../src/ripple/jointFit.js';
+import { fitJoint, trialColumns, type JointProblem } from '../../src/ripple/jointFit.js';
 import { seeded } from '../../test/synth/random.js';
 
 /** Runs of one signal-to-noise ratio. */
@@ -73,6 +73,7 @@ function plainProblem(timeS: Float64Array, samples: Float64Array): JointProblem 
         energies: Float64Array.of(samples.reduce((sum, y) => sum + y * y, 0)),
         lateS: Float64Array.of(0),
         degreesOfFreedom: timeS.length - 2,
+        scratch: trialColumns(timeS.length),
       },
     ],
   };

@@ -21,6 +21,7 @@ import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
 import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
+import type { SignedAmplitude } from './gainProblem.js';
 import {
   fitNull,
   LEAST_HEIGHTS,
@@ -28,7 +29,7 @@ import {
   tryNull,
   type NullFit,
   type NullQuestion,
-  type SignedAmplitude,
+  type NullTrial,
 } from './nullFit.js';
 import { compareRoutes, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
 
@@ -411,14 +412,15 @@ function decideOnLadder(
   ]);
   if (outside !== undefined) return { ...seen, proposal: outside };
 
-  const fit = chooseFit(amplitudes, question);
+  const gated = fitNull(amplitudes, question);
+  const fit = chooseFit(gated, amplitudes, question);
   if (fit === undefined) {
     const proposal = refusal('one-sided', 'bands of height on the ladder', amplitudes.length, LEAST_HEIGHTS);
     return { ...seen, proposal };
   }
   const budget = makeBudget(evidence, ripples, ringing, amplitudes, question, fit, expectedHz);
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
-  const turned = turnOver(evidence, ripples, question);
+  const turned = turnOver(evidence, ripples, amplitudes, question, gated);
   const { agree, apartHz, limitHz } = compareRoutes(routes.fromNull, routes.fromSpacing, routes.covariance);
   const found: Found = {
     ...seen,
@@ -475,8 +477,11 @@ function expectedNullHz(shaper: PrintSettings['shaper'], dampedHz: Hz, zeta: Dam
 }
 
 /** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
-function chooseFit(amplitudes: readonly SignedAmplitude[], question: NullQuestion): NullFit | undefined {
-  const gated = fitNull(amplitudes, question);
+function chooseFit(
+  gated: NullFit | undefined,
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+): NullFit | undefined {
   const ungated = { ...question, gated: false };
   if (gated === undefined) return fitNull(amplitudes, ungated);
   // Its uncertainty and its rival cost as much again, and are hardly ever needed.
@@ -705,17 +710,18 @@ interface TurnedOver {
 function turnOver(
   { settings, geometry, profiles }: Evidence,
   ripples: Ripples,
+  amplitudes: readonly SignedAmplitude[],
   question: NullQuestion,
+  asTold: NullTrial | undefined,
 ): TurnedOver {
   const middleMm = geometry.bottomMm + geometry.heightMm / 2;
   const turnedHz = (heightMm: Mm) => ladderHzAt(settings.ladder, 2 * middleMm - heightMm)?.value;
   const turned = tryNull(signedAmplitudes(profiles, ripples, turnedHz), question);
-  const told = tryNull(
-    signedAmplitudes(profiles, ripples, (heightMm) =>
-      turnedHz(heightMm) === undefined ? undefined : ladderHzAt(settings.ladder, heightMm)?.value,
-    ),
-    question,
+  const both = signedAmplitudes(profiles, ripples, (heightMm) =>
+    turnedHz(heightMm) === undefined ? undefined : ladderHzAt(settings.ladder, heightMm)?.value,
   );
+  // Where the ladder covers all heights both ways, the null as told is known.
+  const told = both.length === amplitudes.length ? asTold : tryNull(both, question);
   if (turned === undefined || told === undefined) return { misfit: Infinity, nullHz: 0 };
   return { misfit: turned.cost / told.cost, nullHz: turned.nullHz };
 }

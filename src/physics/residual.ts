@@ -20,7 +20,12 @@ export function residualFactor(impulses: Impulses, naturalHz: Hz, dampingRatio: 
   let im = 0;
   for (let i = 0; i < amplitudes.length; i += 1) {
     const t = timesS[i] ?? 0;
-    const size = (amplitudes[i] ?? 0) * Math.exp(decay * t);
+    const amplitude = amplitudes[i] ?? 0;
+    if (t === 0) {
+      re += amplitude;
+      continue;
+    }
+    const size = amplitude * Math.exp(decay * t);
     re += size * Math.cos(turn * t);
     im -= size * Math.sin(turn * t);
   }

@@ -52,25 +52,30 @@ export function checkAcceleration(
   fit: JointFit,
 ): AccelerationCheck {
   const told = settings.accelerationMmPerS2;
-  // The told one may choose among all frequencies as well, or it would lose for its want of choice.
-  const own = leastCost(setUpJoint(profiles, settings, wall, options), fit);
   const accelerationMmPerS2 = MULTIPLE * told;
-  const other = leastCost(setUpJoint(profiles, { ...settings, accelerationMmPerS2 }, wall, options), fit);
   const none = { accelerationMmPerS2, gain: 0 };
-  if (own === undefined || other === undefined) return none;
-  const chiSquare = ((own.left - other.left) / own.left) * own.freedom;
-  const moved = Math.abs(other.frequencyHz / fit.frequencyHz - 1);
-  if (moved < HARMLESS || chiSquare < LEAST_CHI_SQUARE * own.bands) return none;
+  const otherProblem = setUpJoint(profiles, { ...settings, accelerationMmPerS2 }, wall, options);
+  if (freedomOf(otherProblem) === 0) return none;
+  const other = leastCost(otherProblem, fit, FREQUENCIES_HZ);
+  if (Math.abs(other.frequencyHz / fit.frequencyHz - 1) < HARMLESS) return none;
+  const problem = setUpJoint(profiles, settings, wall, options);
+  if (freedomOf(problem) === 0) return none;
+  const isNoise = (own: LeastCost): boolean =>
+    ((own.left - other.left) / own.left) * own.freedom < LEAST_CHI_SQUARE * own.bands;
+  if (isNoise(leastCost(problem, fit, []))) return none;
+  // The told one may choose among all frequencies as well, or it would lose for its want of choice.
+  const own = leastCost(problem, fit, FREQUENCIES_HZ);
+  if (isNoise(own)) return none;
   return { accelerationMmPerS2, gain: Math.max(0, (own.left - other.left) / (own.energy - own.left)) };
 }
 
-/** The least that any ripples leave. */
+/** The least that the ripples of the fit, or any of other frequencies, leave. */
 function leastCost(
   problem: JointProblem,
   { weights, frequencyHz, dampingRatio }: JointFit,
-): LeastCost | undefined {
+  frequenciesHz: readonly Hz[],
+): LeastCost {
   const freedom = freedomOf(problem);
-  if (freedom === 0) return undefined;
   const energy = dot(energies(problem), weights);
   const bands = problem.groups.reduce((sum, group) => sum + group.bands.length, 0);
   let best = { left: Infinity, frequencyHz };
@@ -79,7 +84,7 @@ function leastCost(
     if (left < best.left) best = { left, frequencyHz: hz };
   };
   attempt(frequencyHz, dampingRatio);
-  for (const hz of FREQUENCIES_HZ) for (const zeta of DAMPINGS) attempt(hz, zeta);
+  for (const hz of frequenciesHz) for (const zeta of DAMPINGS) attempt(hz, zeta);
   return { ...best, energy: energy / freedom, freedom, bands };
 }
 

@@ -4,12 +4,13 @@ import { meanDelayS } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
+import { chebyshevRows } from '../signal/chebyshev.js';
 import type { Complex } from '../signal/complex.js';
 import { dampedWave } from '../signal/dampedWave.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
 import { median, runningMedian } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
-import { clamp, dot, dots } from '../core/vector.js';
+import { clamp, dot, dots, subtractMultiples } from '../core/vector.js';
 
 /**
  * Bands that share one travel map. With the wall move shaped by the ladder the map changes with height;
@@ -32,6 +33,22 @@ interface Group {
   readonly lateS: Float64Array;
   /** Of one band's residual: columns less background and basis. */
   readonly degreesOfFreedom: number;
+  /** Where each trial puts its ripple columns and those of their squares. */
+  readonly scratch: TrialColumns;
+}
+
+/** Cosine and sine of the ripples, then level, cosine and sine of their squares. */
+type TrialColumns = readonly [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
+
+/**
+ * Room for the columns of one trial: hundreds of trials share it. The accuracy study makes a problem of its own with it.
+ * @param count - Number of columns of the profiles.
+ * @returns Five arrays of that length.
+ * @internal
+ */
+export function trialColumns(count: number): TrialColumns {
+  const column = () => new Float64Array(count);
+  return [column(), column(), column(), column(), column()];
 }
 
 /** The joint least-squares problem: all bands share a damped frequency and a damping ratio. */
@@ -122,20 +139,18 @@ export function setUpJoint(
     const map = travelMap(motion, middle, profiles.positionsMm);
     const columns = columnsToUse(profiles, wall, motion, map.timeS, longest);
     if (columns.length < LEAST_COLUMNS) continue;
-    const x = Float64Array.from(columns, (i) => profiles.positionsMm[i]!);
+    const x = gather(profiles.positionsMm, columns);
     const background = orthonormalise(backgroundColumns(x, options, motion.speedMmPerS));
-    const data = bands.map((band) =>
-      projectOut(
-        Float64Array.from(columns, (i) => profiles.bands[band]!.values[i]!),
-        background,
-      ),
+    const data = projectOut(
+      bands.map((band) => gather(profiles.bands[band]!.values, columns)),
+      background,
     );
     const middleDelayS = middle === undefined ? 0 : meanDelayS(middle);
     groups.push({
       bands,
       columns,
-      timeS: Float64Array.from(columns, (i) => map.timeS[i]!),
-      speedRatio: Float64Array.from(columns, (i) => map.speedMmPerS[i]! / motion.speedMmPerS),
+      timeS: gather(map.timeS, columns),
+      speedRatio: gather(map.speedMmPerS, columns).map((speed) => speed / motion.speedMmPerS),
       background,
       profiles: data,
       energies: Float64Array.from(data, (y) => dot(y, y)),
@@ -144,6 +159,7 @@ export function setUpJoint(
         return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
       }),
       degreesOfFreedom: columns.length - background.length - RIPPLE_COLUMNS,
+      scratch: trialColumns(columns.length),
     });
   }
   return { groups, bandCount: profiles.bands.length, squares: false };
@@ -165,6 +181,13 @@ export function columnsLeft(profiles: Profiles, settings: PrintSettings, wall: W
     return columnsToUse(profiles, wall, motion, timeS, lengthS(shaped)).length;
   });
   return Math.max(0, ...counts);
+}
+
+/** Values at the columns used. A plain loop: `from` with a function takes several times as long. */
+function gather(values: Float64Array, columns: readonly number[]): Float64Array {
+  const result = new Float64Array(columns.length);
+  for (let i = 0; i < result.length; i += 1) result[i] = values[columns[i]!]!;
+  return result;
 }
 
 /** Columns behind the corner at which the shaped move is complete, before the ramp at the end. */
@@ -468,8 +491,8 @@ export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): 
   );
   return {
     ...profile,
-    positionsMm: Float64Array.from(group.columns, (i) => profiles.positionsMm[i]!),
-    fitted: projectOut(ripple, group.background),
+    positionsMm: gather(profiles.positionsMm, group.columns),
+    fitted: projectOut([ripple], group.background)[0]!,
   };
 }
 
@@ -558,10 +581,8 @@ function backgroundColumns(x: Float64Array, options: JointOptions, speedMmPerS: 
   const first = x[0]!;
   const span = x[x.length - 1]! - first;
   const cosines = Math.max(3, Math.min(MAX_COSINES, Math.round((2 * span * options.cutoffHz) / speedMmPerS)));
-  const columns: Float64Array[] = [];
-  for (let j = 0; j <= cosines; j += 1) {
-    columns.push(x.map((value) => Math.cos((Math.PI * j * (value - first)) / span)));
-  }
+  const halfWave = x.map((value) => Math.cos((Math.PI * (value - first)) / span));
+  const columns = [...chebyshevRows(halfWave, cosines)];
   columns.push(x.map((value) => Math.exp(-(value - first) / BULGE_MM)));
   // The light makes a pattern stronger or weaker along the wall, even turns it over: a straight line times it.
   for (const pitch of options.pitchesMm) {
@@ -584,6 +605,7 @@ interface RippleBasis {
 
 /**
  * Columns e^{−σt}{cos, −sin}(2πft) · v/v(t), and their squares' columns (e^{−σt} v/v(t))² {1, cos, −sin}(4πft).
+ * The group's next basis overwrites them.
  */
 function rippleBasis(
   group: Group,
@@ -592,18 +614,16 @@ function rippleBasis(
   squares: boolean,
 ): RippleBasis {
   const { timeS, speedRatio } = group;
+  const [cosine, sine, level, cosine2, sine2] = group.scratch;
   const count = timeS.length;
   const sigma = decayPerS(frequencyHz, dampingRatio);
-  const { re: cosine, im: sine } = dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz);
+  dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz, { re: cosine, im: sine });
   for (let i = 0; i < count; i += 1) {
     cosine[i] = cosine[i]! / speedRatio[i]!;
     sine[i] = -sine[i]! / speedRatio[i]!;
   }
   const columns = [cosine, sine];
   if (squares) {
-    const level = new Float64Array(count);
-    const cosine2 = new Float64Array(count);
-    const sine2 = new Float64Array(count);
     for (let i = 0; i < count; i += 1) {
       const c = cosine[i]!;
       const s = sine[i]!;
@@ -727,11 +747,16 @@ function usedBands(problem: JointProblem): Float64Array {
   return used;
 }
 
-function projectOut(values: Float64Array, background: readonly Float64Array[]): Float64Array {
-  const result = values.slice();
-  for (const q of background) {
-    const share = dot(q, result);
-    for (let i = 0; i < result.length; i += 1) result[i] = result[i]! - share * q[i]!;
-  }
-  return result;
+/** Rows without what an orthonormal background explains of them. */
+function projectOut(
+  rows: readonly Float64Array[],
+  background: readonly Float64Array[],
+): readonly Float64Array[] {
+  const shares = dots(rows, background);
+  const width = background.length;
+  return rows.map((row, i) => {
+    const result = row.slice();
+    subtractMultiples(result, background, shares.subarray(i * width, (i + 1) * width));
+    return result;
+  });
 }

@@ -75,6 +75,8 @@ const DECAYED = 3;
 const SEARCH_STEP = 1.035;
 const SEARCH_DAMPING = [0.004, 0.035, 0.12] as const;
 const SEARCH_CUTOFF_HZ = 11;
+/** Travel maps of the search: enough of them to come near. */
+const SEARCH_GROUPS = 3;
 /**
  * Scatter that neither Hessian nor jackknife sees (texture that spans many bands): factor from the
  * project's study of 300 drawn faces, where it makes 95 % intervals hold.
@@ -121,16 +123,17 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   const clean = close.reduce((left, pitch) => withoutPattern(left, far, pitch.pitchMm.value), profiles);
   const apart = pitches.filter((pitch) => !close.includes(pitch));
   const options = { cutoffHz: frequencyHz / 2, pitchesMm: apart.map((pitch) => pitch.pitchMm.value) };
-  const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
+  const cleanCoarse = clean === profiles ? coarse : halveResolution(clean);
   const zeta = clamp(search.dampingRatio, [0.012, 0.25]);
-  const plain = fitJoint(problem, {
+  // Where to begin at full resolution: half of it tells the minimum to a small part of its uncertainty.
+  const plain = fitJoint(setUpJoint(cleanCoarse, settings, wall, { ...options, maxGroups: SEARCH_GROUPS }), {
     frequenciesHz: Array.from({ length: 9 }, (_, i) => frequencyHz * (0.9 + 0.025 * i)),
     dampingRatios: [0.7 * zeta, zeta, Math.min(0.3, 1.4 * zeta)],
   });
   if (plain === undefined) return undefined;
+  const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
   const fit = moveFit(withSquares(problem), plain);
   const sds = typeA(fit);
-  const cleanCoarse = clean === profiles ? coarse : halveResolution(clean);
   const roughly = { ...options, maxGroups: 2 };
   const amplitudes = bandAmplitudes(fit);
   const ratios = amplitudes
@@ -167,7 +170,7 @@ function searchFit(
   const problem = setUpJoint(profiles, settings, wall, {
     cutoffHz: SEARCH_CUTOFF_HZ,
     pitchesMm: pitches.map((pitch) => pitch.pitchMm.value),
-    maxGroups: 3,
+    maxGroups: SEARCH_GROUPS,
   });
   const frequenciesHz: Hz[] = [];
   for (let f = SEARCH_HZ.low; f < SEARCH_HZ.high; f *= SEARCH_STEP) frequenciesHz.push(f);

@@ -17,12 +17,17 @@ const EVEN_S = 1e-12;
  * @param timeS - Times, s, in any order, shape (n,); not modified.
  * @param decayPerS - Decay rate σ.
  * @param omegaRadPerS - Angular frequency ω.
+ * @param wave - Receives the wave, two arrays of shape (n,); made unless given.
  * @returns The wave, to 1e-12 ω.
  */
-export function dampedWave(timeS: Float64Array, decayPerS: number, omegaRadPerS: number): DampedWave {
+export function dampedWave(
+  timeS: Float64Array,
+  decayPerS: number,
+  omegaRadPerS: number,
+  wave: DampedWave = { re: new Float64Array(timeS.length), im: new Float64Array(timeS.length) },
+): DampedWave {
   const n = timeS.length;
-  const re = new Float64Array(n);
-  const im = new Float64Array(n);
+  const { re, im } = wave;
   for (let start = 0; start < n; start += STRETCH) {
     const end = Math.min(n, start + STRETCH);
     const firstS = timeS[start]!;
@@ -48,5 +53,5 @@ export function dampedWave(timeS: Float64Array, decayPerS: number, omegaRadPerS:
       x = turned;
     }
   }
-  return { re, im };
+  return wave;
 }

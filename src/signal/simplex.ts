@@ -57,11 +57,12 @@ export function minimise(
   };
   const settled = (): boolean => {
     const best = vertices[0]!;
-    const size = Math.max(
-      ...steps.map((step, i) =>
-        Math.max(...vertices.map(({ point }) => Math.abs((point[i]! - best.point[i]!) / step))),
-      ),
-    );
+    let size = 0;
+    for (const { point } of vertices) {
+      for (let i = 0; i < n; i += 1) {
+        size = Math.max(size, Math.abs((point[i]! - best.point[i]!) / steps[i]!));
+      }
+    }
     const agrees = vertices[n]!.cost - best.cost <= tolerance * Math.abs(best.cost);
     // A cost that goes to 0 never agrees to a share of itself: there the size alone decides.
     return size <= tolerance || (size <= Math.sqrt(tolerance) && agrees);

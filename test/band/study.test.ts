@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { GainProblem, shaperNullHz, type NullQuestion, type TimeOrigin } from '../../src/band/nullFit.js';
+import { GainProblem, type TimeOrigin } from '../../src/band/gainProblem.js';
+import { shaperNullHz, type NullQuestion } from '../../src/band/nullFit.js';
 import { residualFactor } from '../../src/physics/residual.js';
 import { shaperImpulses } from '../../src/physics/shapers.js';
 import { minimise } from '../../src/signal/simplex.js';
@@ -43,7 +44,7 @@ describe.each(FACES.map((face) => [face.name, face] as const))('%s', (_, face) =
     for (const { order, cost, gain, timeOrigin, ...trial } of expected.trials) {
       const problem = gainProblem(face, timeOrigin);
       const model = order === 1 ? { order, prior: undefined } : studyPrior;
-      const solved = problem.solve(problem.factors(trial), model);
+      const solved = problem.solve(problem.path(trial), model);
       expectClose(solved.cost, cost, AGREE);
       // Gain and phase may both change sign: only their product is told.
       const { phase } = solved;
@@ -55,7 +56,8 @@ describe.each(FACES.map((face) => [face.name, face] as const))('%s', (_, face) =
   });
 
   it('the prior of the gain’s bends after the product’s four rounds', () => {
-    const model = gainProblem(face, 0).bentGain({ naturalHz, zeta, tilt: 0, bow: 0 });
+    const problem = gainProblem(face, 0);
+    const model = problem.bentGain(problem.path({ naturalHz, zeta, tilt: 0, bow: 0 }));
     expectClose(model.prior!, expected.bentPrior, AGREE);
   });
 
@@ -64,7 +66,7 @@ describe.each(FACES.map((face) => [face.name, face] as const))('%s', (_, face) =
     const { startHz, unit, zeta: told, zetaSd } = expected.search;
     const { point, cost } = minimise(
       (p) =>
-        problem.cost({ naturalHz: p[0]!, zeta: Math.exp(p[1]!), tilt: 0, bow: 0 }, studyPrior) +
+        problem.cost(problem.path({ naturalHz: p[0]!, zeta: Math.exp(p[1]!), tilt: 0, bow: 0 }), studyPrior) +
         ((p[1]! - Math.log(told)) / zetaSd) ** 2 * unit,
       [startHz, Math.log(told)],
       [0.4, 0.2],

@@ -1,4 +1,4 @@
-import type { SignedAmplitude } from '../../src/band/nullFit.js';
+import type { SignedAmplitude } from '../../src/band/gainProblem.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
 import type { Profiles } from '../../src/profiles/makeProfiles.js';

@@ -8,6 +8,7 @@ import {
   jointCost,
   setUpJoint,
   stencil,
+  trialColumns,
   withSquares,
   type JointFit,
   type JointProblem,
@@ -73,6 +74,7 @@ function studyProblem(face: StudyFace): JointProblem {
         wallShaped ? meanDelayS(shaped[band]!) - meanDelayS(middle) : 0,
       ),
       degreesOfFreedom: columns.length - background.length - 2,
+      scratch: trialColumns(columns.length),
     };
   });
   return { groups, bandCount: profiles.bands.length, squares: false };
