@@ -1,5 +1,6 @@
 /**
- * How good stillband is on drawn faces with known truth: DESIGN §10's table, beside the plain script and the target.
+ * How good stillband is on drawn faces with known truth: DESIGN §10's table, beside the plain script, the
+ * least error that is possible and the target.
  *
  *   npm run bench:accuracy -- --faces 400 [--kind main,flat] [--seed 1]
  *
@@ -150,12 +151,13 @@ function boundRows(sums: readonly CramerRaoSums[]): readonly Row[] {
 }
 
 function tableText(rows: readonly Row[]): string {
-  const head: Row = { what: 'what', ours: 'ours', plain: 'plain script', target: 'target' };
-  const width = (key: keyof Row) => Math.max(...[head, ...rows].map((row) => row[key].length));
+  const head: Row = { what: 'what', ours: 'ours', plain: 'plain script', limit: 'limit', target: 'target' };
+  const keys = ['what', 'ours', 'plain', 'limit', 'target'] as const;
+  const cell = (row: Row, key: (typeof keys)[number]) => row[key] ?? '–';
+  const width = (key: (typeof keys)[number]) =>
+    Math.max(...[head, ...rows].map((row) => cell(row, key).length));
   return [head, ...rows]
-    .map((row) =>
-      (['what', 'ours', 'plain', 'target'] as const).map((key) => row[key].padEnd(width(key))).join('  '),
-    )
+    .map((row) => keys.map((key) => cell(row, key).padEnd(width(key))).join('  '))
     .join('\n');
 }
 

@@ -1,7 +1,9 @@
+import { combineRoutes } from '../../src/band/budget.js';
 import type { Estimate } from '../../src/core/estimate.js';
 import { drawnCase, measurePlaced } from '../../test/helpers/drawn.js';
 import { populationCase, type FaceKind } from '../../test/synth/population.js';
 import { truthOf, type Truth } from '../../test/synth/truth.js';
+import { limitOf, type Limit } from './limit.js';
 import { plainScript } from '../plainScript.js';
 
 /** What became of one drawn face. Plain data. */
@@ -17,9 +19,13 @@ export interface FaceOutcome {
   readonly fromNull?: Estimate;
   readonly fromSpacing?: Estimate;
   readonly combined?: Estimate;
+  /** By both routes together, if the print speed were known exactly: what its 2 % in the budget costs. */
+  readonly atKnownSpeed?: Estimate;
   /** Damped frequency by spacing, and damping ratio; of a refusal too, where they could be measured. */
   readonly dampedHz?: Estimate;
   readonly dampingRatio?: Estimate;
+  /** The least that the errors can be, rms; absent without a ladder. */
+  readonly limit?: Limit;
   /** What the plain script says. */
   readonly plain: { readonly nullHz: number | undefined; readonly spacingHz: number };
   /** Milliseconds. */
@@ -40,19 +46,26 @@ export async function measureSeed(kind: FaceKind, seed: number): Promise<FaceOut
   const measured = performance.now();
   const plain = plainScript(drawn.face, drawn.settings);
   const done = performance.now();
-  const { proposal, ringing } = decision;
+  const { proposal, ringing, budget } = decision;
+  const limit = limitOf(one.recipe, drawn.signal.bands);
   const only = ({ value, sd }: Estimate): Estimate => ({ value, sd });
   return {
     kind: one.kind,
     seed: one.seed,
     truth: truthOf(one.recipe),
-    signalToNoise: drawn.signalToNoise,
+    signalToNoise: drawn.signal.signalToNoise,
+    ...(limit === undefined ? {} : { limit }),
     state: proposal.state === 'refused' ? proposal.reason : proposal.state,
     ...(proposal.state === 'proposed'
       ? {
           fromNull: only(proposal.fromNull),
           fromSpacing: only(proposal.fromSpacing),
           combined: only(proposal.combined),
+          atKnownSpeed: combineRoutes(
+            proposal.fromNull.value,
+            proposal.fromSpacing.value,
+            budget.filter((line) => line.cause !== 'speed'),
+          ).combined,
         }
       : {}),
     ...(ringing === undefined

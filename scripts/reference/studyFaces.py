@@ -16,12 +16,10 @@ amplitudes once columns and background are given; the shaper's complex factor; c
 the gain's model and prior are given, for each time origin; the minimum of that cost; the frequency of the null.
 
 Not the same, on purpose, and so not compared (the product's choice first):
-- which columns are used: the product stops before the ramp at the wall's end and does not wait for a shaper that does not
-  act on the wall. Rule `PRODUCT` below follows it and is compared with `setUpJoint`; rule `STUDY` keeps the study's
-  choice, and the test builds that problem by hand;
+- which columns are used: the product stops before the ramp at the wall's end. Rule `PRODUCT` below follows it and is
+  compared with `setUpJoint`; rule `STUDY` keeps the study's choice, and the test builds that problem by hand;
 - the background: cosines over the columns used and not over the wall, their number rounded and not cut off, the bulge
   counted from the first column, a fixed pitch times a straight line. The same two rules;
-- without a shaped wall all bands share one group and not six of one map;
 - weights: of the best point of the grid, and not of the minimum of an unweighted fit. Compared at a given point;
 - standard error of an amplitude: it grows with the amplitude where a band's ripples are late. Here multiplied by the same;
 - model error of the null fit: 0.05 and not 0.02. Given to both;
@@ -196,8 +194,7 @@ def study_background(xm, face, case):
 def product_columns(face, case, t, longest):
     m = case['motion']
     ramp = (m['v'] ** 2 - m['vc'] ** 2) / (2 * m['a'])
-    late = longest if case['shaped'] else 0.0
-    return face['usable'] & (face['x'] < face['end'] - ramp) & (face['x'] > 2.0) & (t > late + 0.001)
+    return face['usable'] & (face['x'] < face['end'] - ramp) & (face['x'] > 2.0) & (t > longest + 0.001)
 
 
 def product_background(xm, face, case):
@@ -209,8 +206,9 @@ def product_background(xm, face, case):
     return N + wave + [along / span * w for w in wave]
 
 
-STUDY = dict(columns=study_columns, background=study_background, groups=lambda case: 6)
-PRODUCT = dict(columns=product_columns, background=product_background, groups=lambda case: 6 if case['shaped'] else 1)
+GROUPS = 6
+STUDY = dict(columns=study_columns, background=study_background)
+PRODUCT = dict(columns=product_columns, background=product_background)
 
 
 class Joint:
@@ -220,7 +218,7 @@ class Joint:
         m, fs = case['motion'], face['fs']
         lengths = impulses(case, fs)[1][-1]
         s.w, s.dt, s.groups, s.dof = np.ones(len(fs)), np.zeros(len(fs)), [], []
-        for g in np.array_split(np.argsort(lengths), rule['groups'](case)):
+        for g in np.array_split(np.argsort(lengths), GROUPS):
             amplitudes, times = impulses(case, fs[g])
             middle = times.mean(1)
             t, vv = tmap(face['x'], m, amplitudes, middle) if case['shaped'] else tmap(face['x'], m)

@@ -112,6 +112,12 @@ const VARIANCE_FLOOR = 0.3;
 const SURROUNDINGS = 1.8;
 /** Share that any two columns explain of pure noise, so that little over nothing is no peak. */
 const LEAST_SHARE = 0.005;
+/** Noise is looked at this factor below and above the ripples: beside their line, and near. */
+const NOISE_ASIDE = 1.35;
+/** What stands this many robust standard deviations out of a band's residual is no noise. */
+const OUTLIER = 3;
+/** Standard deviation ÷ median absolute deviation of a normal distribution: 1 ÷ 0.6745. */
+const MAD_TO_SD = 1.4826;
 /** Contrast of single-precision rounding is 6e-8; half a code of an 8-bit photo over a band of px is 4e-5. */
 export const LEAST_CONTRAST = 1e-6;
 
@@ -131,10 +137,11 @@ export function setUpJoint(
 ): JointProblem {
   const motion = cornerMotion(settings);
   const shaped = profiles.bands.map((band) => wallImpulses(settings, band.ladderHz));
-  const order = [...profiles.bands.keys()].sort((a, b) => lengthS(shaped[a]) - lengthS(shaped[b]));
+  const untilS = profiles.bands.map((band) => shapedS(settings, band.ladderHz));
+  const order = [...profiles.bands.keys()].sort((a, b) => untilS[a]! - untilS[b]!);
   const groups: Group[] = [];
-  for (const bands of splitEvenly(order, shaped, options.maxGroups)) {
-    const longest = Math.max(...bands.map((band) => lengthS(shaped[band])));
+  for (const bands of splitEvenly(order, untilS, options.maxGroups)) {
+    const longest = Math.max(...bands.map((band) => untilS[band]!));
     const middle = middleImpulses(bands.map((band) => shaped[band]));
     const map = travelMap(motion, middle, profiles.positionsMm);
     const columns = columnsToUse(profiles, wall, motion, map.timeS, longest);
@@ -176,9 +183,8 @@ export function setUpJoint(
 export function columnsLeft(profiles: Profiles, settings: PrintSettings, wall: Wall): number {
   const motion = cornerMotion(settings);
   const counts = profiles.bands.map((band) => {
-    const shaped = wallImpulses(settings, band.ladderHz);
-    const { timeS } = travelMap(motion, shaped, profiles.positionsMm);
-    return columnsToUse(profiles, wall, motion, timeS, lengthS(shaped)).length;
+    const { timeS } = travelMap(motion, wallImpulses(settings, band.ladderHz), profiles.positionsMm);
+    return columnsToUse(profiles, wall, motion, timeS, shapedS(settings, band.ladderHz)).length;
   });
   return Math.max(0, ...counts);
 }
@@ -219,6 +225,19 @@ export function withSquares(problem: JointProblem): JointProblem {
     degreesOfFreedom: group.degreesOfFreedom - SQUARES_COLUMNS,
   }));
   return { ...problem, groups, squares: true };
+}
+
+/**
+ * The problem as it was before `withSquares`.
+ * @param problem - The joint problem with the squares' columns.
+ * @returns The problem without them.
+ */
+export function withoutSquares(problem: JointProblem): JointProblem {
+  const groups = problem.groups.map((group) => ({
+    ...group,
+    degreesOfFreedom: group.degreesOfFreedom + SQUARES_COLUMNS,
+  }));
+  return { ...problem, groups, squares: false };
 }
 
 /**
@@ -335,12 +354,13 @@ function meanSquares(group: Group): readonly number[] {
  * with more columns, whose minimum lies close by but costs more to search.
  * @param problem - The problem to move to.
  * @param fit - A fit of another problem.
+ * @param pull - What `noisePull` says of the noise; 0 takes it as white.
  * @returns The fit of `problem`.
  */
-export function moveFit(problem: JointProblem, fit: JointFit): JointFit {
+export function moveFit(problem: JointProblem, fit: JointFit, pull = 0): JointFit {
   let moved: JointFit = { ...fit, problem, weights: weigh(problem, fit.frequencyHz, fit.dampingRatio) };
   for (let step = 0; step < NEWTON_STEPS; step += 1) {
-    const newton = newtonStep(stencil(moved), moved.weights);
+    const newton = newtonStep(stencil(moved), moved.weights, pull);
     if (newton === undefined) break;
     moved = {
       ...moved,
@@ -386,9 +406,14 @@ export interface NewtonStep {
  * One Newton step on the parabola through a stencil.
  * @param costs - The stencil.
  * @param weights - Weight of each band, shape (bands,).
+ * @param pull - Added to the gradient in frequency: see `noisePull`.
  * @returns The step, or undefined when the parabola has no minimum.
  */
-export function newtonStep(costs: readonly Float64Array[], weights: Float64Array): NewtonStep | undefined {
+export function newtonStep(
+  costs: readonly Float64Array[],
+  weights: Float64Array,
+  pull = 0,
+): NewtonStep | undefined {
   const [c0, cp, cm, zp, zm, pp] = costs.map((cost) => dot(cost, weights)) as [
     number,
     number,
@@ -400,10 +425,36 @@ export function newtonStep(costs: readonly Float64Array[], weights: Float64Array
   const hessian = [cp + cm - 2 * c0, pp - cp - zp + c0, zp + zm - 2 * c0] as const;
   const step = solveSymmetric(
     Float64Array.of(hessian[0], hessian[1], hessian[1], hessian[2]),
-    Float64Array.of((cm - cp) / 2, (zm - zp) / 2),
+    Float64Array.of((cm - cp) / 2 - pull, (zm - zp) / 2),
   );
   if (step === undefined) return undefined;
   return { shift: [clamp(step[0]!, [-6, 6]), clamp(step[1]!, [-6, 6])], hessian };
+}
+
+/**
+ * How coloured noise pulls at the frequency. Uneven layers have more of slow changes than of fast ones, so whatever
+ * columns are fitted explain more noise the lower their frequency, and the minimum lies too low: by 0.1 to 0.4 Hz where
+ * ripples hardly stand out. What the columns explain of the fit's own residual, a little below and a little above, tells
+ * the noise at the ripples as a power of the frequency.
+ * @param fit - The joint fit.
+ * @returns Slope of the expected explained noise for one `STEP` of the frequency, in units of the cost: what has to be
+ * added to the cost's gradient, so that on the average it vanishes at the truth; 0 where too little is left to tell.
+ */
+export function noisePull(fit: JointFit): number {
+  const { problem, frequencyHz, dampingRatio, weights } = fit;
+  const groups = problem.groups.map((group) => {
+    const fitted = fittedRows(group, fit);
+    const profiles = group.profiles.map((y, row) => y.map((value, i) => value - fitted[row]![i]!));
+    return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
+  });
+  const left = { ...problem, groups };
+  const all = dot(energies(left), weights);
+  const [below, above] = [1 / NOISE_ASIDE, NOISE_ASIDE].map(
+    (factor) => all - jointCost(left, factor * frequencyHz, dampingRatio, weights),
+  ) as [number, number];
+  if (!(below > 0 && above > 0)) return 0;
+  const exponent = Math.log(above / below) / (2 * Math.log(NOISE_ASIDE));
+  return exponent * Math.sqrt(below * above) * STEP.frequency;
 }
 
 /**
@@ -446,6 +497,50 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
   return result;
 }
 
+/**
+ * The same problem without what neither ripples nor noise explain: a scratch along the height, the edge of a stain.
+ * What a band's fit leaves is kept up to three robust standard deviations, and of what stands out by more the less
+ * the further it does, down to nothing at six.
+ * @param fit - A fit of the problem.
+ * @returns The problem with the profiles mended.
+ * @see Hampel, Ronchetti, Rousseeuw & Stahel, Robust Statistics, 1986, 2.6 (from memory): the three-part function.
+ */
+export function withoutOutliers(fit: JointFit): JointProblem {
+  const groups = fit.problem.groups.map((group) => {
+    const fitted = fittedRows(group, fit);
+    const mended = group.profiles.map((y, row) => withoutOutlier(y, fitted[row]!));
+    const profiles = projectOut(mended, group.background);
+    return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
+  });
+  return { ...fit.problem, groups };
+}
+
+/** One band's profile with what stands out of its fit drawn in. */
+function withoutOutlier(y: Float64Array, fitted: Float64Array): Float64Array {
+  const left = y.map((value, i) => value - fitted[i]!);
+  const most = OUTLIER * MAD_TO_SD * median(left.map(Math.abs));
+  return left.map((value, i) => {
+    const kept = clamp(2 * most - Math.abs(value), [0, most]);
+    return fitted[i]! + clamp(value, [-kept, kept]);
+  });
+}
+
+/** Fitted ripples of each of the group's bands, background removed, each shape (columns,). */
+function fittedRows(group: Group, { frequencyHz, dampingRatio, problem }: JointFit): readonly Float64Array[] {
+  const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
+  const products = dots(group.profiles, basis.columns);
+  const columns = projectOut(basis.columns, group.background);
+  const coefficients = new Float64Array(columns.length);
+  return group.profiles.map((_, row) => {
+    fitRow(basis, products, row, coefficients);
+    const fitted = new Float64Array(group.columns.length);
+    for (const [k, column] of columns.entries()) {
+      for (let i = 0; i < fitted.length; i += 1) fitted[i] = fitted[i]! + coefficients[k]! * column[i]!;
+    }
+    return fitted;
+  });
+}
+
 /** One band's profile over travel time, background removed. */
 export interface BandProfile {
   /** Travel time and speed ÷ print speed at the columns used. */
@@ -483,16 +578,10 @@ export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): 
   if (place === undefined) return undefined;
   const { group } = place;
   const profile = profileAt(place);
-  const basis = rippleBasis(group, fit.frequencyHz, fit.dampingRatio, fit.problem.squares);
-  const coefficients = new Float64Array(basis.columns.length);
-  fitRow(basis, dots([profile.measured], basis.columns), 0, coefficients);
-  const ripple = profile.measured.map((_, i) =>
-    basis.columns.reduce((sum, column, k) => sum + coefficients[k]! * column[i]!, 0),
-  );
   return {
     ...profile,
     positionsMm: gather(profiles.positionsMm, group.columns),
-    fitted: projectOut([ripple], group.background)[0]!,
+    fitted: fittedRows({ ...group, profiles: [profile.measured] }, fit)[0]!,
   };
 }
 
@@ -540,10 +629,18 @@ export function decayPerS(frequencyHz: Hz, dampingRatio: DampingRatio): number {
 /** Impulses that shape the move along the wall, or undefined when it is not shaped. */
 function wallImpulses(settings: PrintSettings, ladderHz: Hz | undefined): Impulses | undefined {
   if (settings.alongWall === 'off') return undefined;
-  if (settings.alongWall === 'as-ladder') {
-    return ladderHz === undefined ? undefined : shaperImpulses({ ...settings.shaper, hz: ladderHz });
-  }
+  if (settings.alongWall === 'as-ladder') return ladderImpulses(settings, ladderHz);
   return shaperImpulses({ ...settings.alongWall, hzMeans: settings.shaper.hzMeans });
+}
+
+/** Impulses that shape the swinging axis, or undefined where the ladder is off. */
+function ladderImpulses(settings: PrintSettings, ladderHz: Hz | undefined): Impulses | undefined {
+  return ladderHz === undefined ? undefined : shaperImpulses({ ...settings.shaper, hz: ladderHz });
+}
+
+/** How long after the corner a shaper is still at work, on the swinging axis or along the wall. */
+function shapedS(settings: PrintSettings, ladderHz: Hz | undefined): Seconds {
+  return Math.max(lengthS(wallImpulses(settings, ladderHz)), lengthS(ladderImpulses(settings, ladderHz)));
 }
 
 function lengthS(impulses: Impulses | undefined): Seconds {
@@ -561,15 +658,15 @@ function middleImpulses(all: readonly (Impulses | undefined)[]): Impulses | unde
   return { amplitudes: first.amplitudes, timesS };
 }
 
-/** Splits bands into groups of similar shaper length; unshaped bands never share with shaped ones. */
+/** Splits bands into groups that are shaped for a similar time; unshaped bands never share with shaped ones. */
 function splitEvenly(
   order: readonly number[],
-  shaped: readonly (Impulses | undefined)[],
+  untilS: readonly Seconds[],
   maxGroups: number,
 ): readonly (readonly number[])[] {
-  const unshaped = order.filter((band) => shaped[band] === undefined);
-  const rest = order.filter((band) => shaped[band] !== undefined);
-  const spread = rest.length === 0 ? 0 : lengthS(shaped[rest[rest.length - 1]!]) - lengthS(shaped[rest[0]!]);
+  const unshaped = order.filter((band) => untilS[band] === 0);
+  const rest = order.filter((band) => untilS[band]! > 0);
+  const spread = rest.length === 0 ? 0 : untilS[rest[rest.length - 1]!]! - untilS[rest[0]!]!;
   const count = spread === 0 ? 1 : Math.min(maxGroups, rest.length);
   const groups = Array.from({ length: count }, (_, g) =>
     rest.slice(Math.floor((g * rest.length) / count), Math.floor(((g + 1) * rest.length) / count)),

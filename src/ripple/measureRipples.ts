@@ -17,10 +17,13 @@ import {
   moveFit,
   searchJoint,
   newtonStep,
+  noisePull,
   setUpJoint,
   STEP,
   stencil,
   withSquares,
+  withoutOutliers,
+  withoutSquares,
   type BandAmplitude,
   type JointFit,
 } from './jointFit.js';
@@ -75,6 +78,8 @@ const DECAYED = 3;
 const SEARCH_STEP = 1.035;
 const SEARCH_DAMPING = [0.004, 0.035, 0.12] as const;
 const SEARCH_CUTOFF_HZ = 11;
+/** Standard uncertainties by which ripples at twice the frequency must stand out to be fitted beside the others. */
+const DOUBLED = 3;
 /** Travel maps of the search: enough of them to come near. */
 const SEARCH_GROUPS = 3;
 /**
@@ -132,7 +137,16 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   });
   if (plain === undefined) return undefined;
   const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
-  const fit = moveFit(withSquares(problem), plain);
+  const first = moveFit(withSquares(problem), plain);
+  const doubling = doublingOf(bandAmplitudes(first), first.weights);
+  const clear = withoutOutliers(first);
+  // Columns of squares that are not there only let noise in.
+  const doubled = doubling !== undefined && doubling.value > DOUBLED * doubling.sd;
+  const fit = moveFit(
+    doubled ? clear : withoutSquares(clear),
+    first,
+    noisePull({ ...first, problem: clear }),
+  );
   const sds = typeA(fit);
   const roughly = { ...options, maxGroups: 2 };
   const amplitudes = bandAmplitudes(fit);
@@ -149,7 +163,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     acceleration: checkAcceleration(cleanCoarse, settings, wall, roughly, fit),
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
-    doubling: doublingOf(amplitudes, fit.weights),
+    doubling,
     fixedPitches: pitches,
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),

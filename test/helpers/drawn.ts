@@ -9,6 +9,7 @@ import { measureRipples, type Ripples } from '../../src/ripple/measureRipples.js
 import { drawFace, type DrawnFace } from '../synth/drawFace.js';
 import { lightOfCodes } from '../synth/picture.js';
 import type { Case } from '../synth/population.js';
+import type { FaceSignal } from '../synth/signal.js';
 import { layerCount, type FaceRecipe } from '../synth/recipe.js';
 
 /** A face of 80 × 50 mm at 16 px per mm whose axis swings at 38 Hz, on a ladder from 20 to 60 Hz. */
@@ -86,7 +87,7 @@ export function measurePlaced({ face, settings }: Drawn): DrawnResult {
  * @param one - The face and its record.
  * @returns The face as the stages see it, and what its truth says of its signal.
  */
-export async function drawnCase(one: Case): Promise<Drawn & { readonly signalToNoise: number }> {
+export async function drawnCase(one: Case): Promise<Drawn & { readonly signal: FaceSignal }> {
   const made = drawFace(one.recipe);
   let { light } = made;
   if (one.jpegQuality !== undefined && made.codes !== undefined) {
@@ -94,7 +95,7 @@ export async function drawnCase(one: Case): Promise<Drawn & { readonly signalToN
     const file = await sharp(made.codes, { raw }).jpeg({ quality: one.jpegQuality }).toBuffer();
     light = lightOfCodes(await sharp(file).greyscale().raw().toBuffer());
   }
-  return { ...placed({ ...made, light }, one.recipe, one.told), signalToNoise: made.signalToNoise };
+  return { ...placed({ ...made, light }, one.recipe, one.told), signal: made.signal };
 }
 
 function placed(

@@ -89,8 +89,8 @@ describe('on a matt wall', () => {
     });
     const a = Math.tan((azimuthDeg * Math.PI) / 180);
     expectClose(ripples.doubling!.value, ((1 + a * a) / (4 * a * a)) * Math.sqrt(fourth / second), {
-      rel: 0.08,
-      why: 'bins of 0.125 mm take 1.5 % off the doubled ripples of 1.4 mm; the cube of the slope is left out',
+      rel: 0.1,
+      why: 'bins of 0.125 mm take 1.5 % off the doubled ripples of 1.4 mm; the cube of the slope is left out, and in the amplitudes, not in the ratio, drawn in as an outlier',
     });
   });
 });

@@ -5,7 +5,7 @@ import { placeOf, takePicture } from './picture.js';
 import { fastNormals, seeded } from './random.js';
 import { ladderHz, layerCount, type FaceRecipe, type Texture } from './recipe.js';
 import { shaperOf, type Impulse } from './shapers.js';
-import { signalMeter } from './signal.js';
+import { signalMeter, type FaceSignal } from './signal.js';
 
 export type { FaceRecipe };
 
@@ -17,8 +17,7 @@ export interface DrawnFace {
   readonly codes?: Uint8Array;
   readonly rows: number;
   readonly columns: number;
-  /** DESIGN §10: 75th percentile over 1 mm bands of the ripple amplitude at the corner ÷ its standard error. */
-  readonly signalToNoise: number;
+  readonly signal: FaceSignal;
 }
 
 const FROM_THE_SIDE: Lighting = {
@@ -76,7 +75,7 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
     byLayer.push(light);
   }
   const taken = takePicture(byLayer, recipe, place, rows, columns, texture.grooves);
-  return { ...taken, rows, columns, signalToNoise: meter.result() };
+  return { ...taken, rows, columns, signal: meter.result() };
 }
 
 /** Brightness of what lies beside the face. */

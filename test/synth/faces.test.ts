@@ -95,7 +95,7 @@ describe('population', () => {
     const small = { ...recipe, widthMm: 40, heightMm: 12, pxPerMm: 10 };
     expect(drawFace(small)).toEqual(drawFace(small));
     const smooth = { ...small, texture: { ...small.texture!, widthSlope: 0, grain: 0 } };
-    const [one, two] = [0.05, 0.1].map((noise) => drawFace({ ...smooth, noise }).signalToNoise);
+    const [one, two] = [0.05, 0.1].map((noise) => drawFace({ ...smooth, noise }).signal.signalToNoise);
     expectClose(one! / two!, 2, { rel: 1e-9, why: 'the ratio is amplitude ÷ noise' });
   });
 });

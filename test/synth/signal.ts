@@ -13,8 +13,29 @@ export interface SignalMeter {
     widthSlope: Float32Array,
     grain: Float32Array,
   ) => void;
-  /** The signal-to-noise ratio. */
-  readonly result: () => number;
+  readonly result: () => FaceSignal;
+}
+
+/** How well the ripples of a face stand out of noise. */
+export interface FaceSignal {
+  /**
+   * DESIGN §10: 75th percentile over 1 mm bands of the ripple amplitude at the leading corner ÷ its white-noise
+   * standard error, from what is known of the face, not from what is measured.
+   */
+  readonly signalToNoise: number;
+  readonly bands: readonly BandSignal[];
+}
+
+/** Ripples and noise in 1 mm of height. */
+export interface BandSignal {
+  readonly heightMm: number;
+  /** Relative contrast of the ripples at the leading corner. */
+  readonly amplitude: number;
+  /**
+   * Standard deviation of a bin of 0.125 mm whose noise, were it white, is as strong as the band's is at the ripples'
+   * frequency: uneven layers have more of slow changes.
+   */
+  readonly binSd: number;
 }
 
 /** Bins and bands of DESIGN 5.2. */
@@ -26,8 +47,7 @@ const NEAR_MM = 8;
 const FROM_MM = 2;
 
 /**
- * SNR of a face by DESIGN §10: 75th percentile over 1 mm bands of the ripple amplitude at the leading corner ÷ its
- * white-noise standard error, from what is known of the face, not from what is measured.
+ * Measures ripples and noise of a face while it is drawn.
  * @param recipe - The face.
  * @param response - How its axis answers the corner.
  * @param shade - Brightness by slope.
@@ -46,11 +66,16 @@ export function signalMeter(recipe: FaceRecipe, response: CornerResponse, shade:
   const { timeS } = wallOfLayer(recipe, [], NONE, NONE, centres);
   const decay = 2 * Math.PI * recipe.naturalHz * recipe.dampingRatio;
   let energy = 0;
+  const cosine = new Float64Array(bins);
+  const sine = new Float64Array(bins);
   for (let bin = 0; bin < bins; bin += 1) {
     if (centres[bin]! < FROM_MM) continue;
     const stepS = (timeS[Math.min(bins - 1, bin + 1)]! - timeS[bin - 1]!) / 2;
     const slowness = (stepS * speedMmPerS) / BIN_MM;
-    energy += (Math.exp(-decay * timeS[bin]!) * slowness) ** 2 / 2;
+    const size = Math.exp(-decay * timeS[bin]!) * slowness;
+    energy += size ** 2 / 2;
+    cosine[bin] = size * Math.cos(2 * Math.PI * damped * timeS[bin]!);
+    sine[bin] = size * Math.sin(2 * Math.PI * damped * timeS[bin]!);
   }
   return {
     add: (heightMm, gain, across, widthSlope, grain) => {
@@ -73,18 +98,35 @@ export function signalMeter(recipe: FaceRecipe, response: CornerResponse, shade:
       }
     },
     result: () => {
-      const ratios: number[] = [];
       const perBin = BIN_MM * pxPerMm;
-      for (const { layers, amplitude, noise, level } of bands.values()) {
-        const own = noise.reduce((sum, value) => sum + (value / layers / perBin) ** 2, 0) / bins;
+      const all = [...bands].map(([index, { layers, amplitude, noise, level }]) => {
+        const own = noise.map((value) => value / layers / perBin);
         const relative = level / layers;
-        const pixel =
-          (recipe.noise ** 2 * (SHOT_SHARE / relative + (1 - SHOT_SHARE) / relative ** 2)) /
-          (perBin * layers * recipe.layerHeightMm * pxPerMm);
-        ratios.push((amplitude / layers) * Math.sqrt(energy / (own + pixel || Number.MIN_VALUE)));
-      }
+        return {
+          heightMm: (index + 0.5) * BAND_MM,
+          amplitude: amplitude / layers,
+          white: own.reduce((sum, value) => sum + value * value, 0) / bins,
+          // Energy of the noise that looks like ripples, for one of their two columns.
+          alike: (dot(own, cosine) ** 2 + dot(own, sine) ** 2) / (dot(cosine, cosine) + dot(sine, sine)),
+          pixel:
+            (recipe.noise ** 2 * (SHOT_SHARE / relative + (1 - SHOT_SHARE) / relative ** 2)) /
+            (perBin * layers * recipe.layerHeightMm * pxPerMm),
+        };
+      });
+      const total = (of: 'white' | 'alike') => all.reduce((sum, band) => sum + band[of], 0);
+      const colour = total('alike') / (total('white') || Number.MIN_VALUE);
+      const ratios = all.map(
+        ({ amplitude, white, pixel }) => amplitude * Math.sqrt(energy / (white + pixel || Number.MIN_VALUE)),
+      );
       ratios.sort((a, b) => a - b);
-      return ratios[Math.min(ratios.length - 1, Math.floor(0.75 * ratios.length))] ?? 0;
+      return {
+        signalToNoise: ratios[Math.min(ratios.length - 1, Math.floor(0.75 * ratios.length))] ?? 0,
+        bands: all.map(({ heightMm, amplitude, white, pixel }) => ({
+          heightMm,
+          amplitude,
+          binSd: Math.sqrt(colour * white + pixel),
+        })),
+      };
     },
   };
 }
@@ -92,3 +134,7 @@ export function signalMeter(recipe: FaceRecipe, response: CornerResponse, shade:
 /** Share of a pixel's noise variance, at mean brightness, that is the light's own. */
 export const SHOT_SHARE = 0.8;
 const NONE: readonly Impulse[] = [{ share: 1, lateS: 0 }];
+
+function dot(a: Float64Array, b: Float64Array): number {
+  return a.reduce((sum, value, i) => sum + value * b[i]!, 0);
+}
