@@ -6,8 +6,12 @@ import { heightSpectrum } from '../../src/ripple/heightSpectra.js';
 import {
   bandAmplitudes,
   decayPerS,
+  fitJoint,
   jointCost,
+  moveFit,
+  noisePull,
   setUpJoint,
+  withoutOutliers,
   withSquares,
   type BandAmplitude,
 } from '../../src/ripple/jointFit.js';
@@ -260,5 +264,84 @@ describe('measureRipples on drawn faces (truth by a separate integrator, test/sy
     const { ripples, decision } = measureDrawn({ ...RECIPE, widthMm: 6 });
     expect(ripples).toBeUndefined();
     expect(decision.proposal).toMatchObject({ state: 'refused', reason: 'wall-too-short' });
+  });
+});
+
+/** A damped sine of 40 Hz on a wall of 60 mm, with something added to each of ten bands, fitted from near by. */
+function fitWith(add: (band: number, place: number) => number) {
+  const positionsMm = Float64Array.from({ length: 480 }, (_, i) => 0.125 * (i + 0.5));
+  const wave = dampedWave(
+    positionsMm.map((x) => x / 100),
+    decayPerS(40, 0.08),
+    2 * Math.PI * 40,
+  ).re;
+  const wall = { startMm: 0, endMm: 60, startsAt: 'leading-corner' } as const;
+  const profiles: Profiles = {
+    walls: [wall],
+    stepMm: 0.125,
+    positionsMm,
+    usable: new Uint8Array(480).fill(1),
+    bands: Array.from({ length: 10 }, (_, k) => ({
+      heightMm: k + 0.5,
+      ladderHz: undefined,
+      values: wave.map((value, i) => 0.12 * value + add(k, i)),
+    })),
+    penLine: undefined,
+  };
+  const problem = setUpJoint(profiles, STRAIGHT, wall, { cutoffHz: 20, pitchesMm: [], maxGroups: 1 });
+  return fitJoint(problem, { frequenciesHz: [38, 39, 40, 41, 42], dampingRatios: [0.06, 0.08, 0.1] })!;
+}
+
+describe('noisePull', () => {
+  /** Errors of the frequency over many draws of autoregressive noise, taken as white and with the pull, Hz. */
+  function errors(keep: number) {
+    return Array.from({ length: 300 }, (_, seed) => {
+      const random = seeded(seed + 1);
+      let last = 0;
+      const fit = fitWith(() => {
+        last = keep * last + Math.sqrt(1 - keep ** 2) * 0.06 * random.normal();
+        return last;
+      });
+      const pulled = moveFit(fit.problem, fit, noisePull(fit));
+      return [fit.frequencyHz - 40, pulled.frequencyHz - 40] as const;
+    });
+  }
+  const mean = (list: readonly number[]) => list.reduce((sum, value) => sum + value, 0) / list.length;
+  const sdOf = (list: readonly number[]) => Math.sqrt(mean(list.map((value) => (value - mean(list)) ** 2)));
+
+  it('takes most of what slow noise does to the frequency back, and costs no scatter', () => {
+    // Neighbours agree to 0.93: at the ripples the noise's power falls by the square of the frequency.
+    const found = errors(0.93);
+    const plain = found.map(([value]) => value);
+    const pulled = found.map(([, value]) => value);
+    // 300 draws tell a mean to 6 % of the scatter, and both are of the same draws.
+    expect(mean(plain)).toBeLessThan(-0.2 * sdOf(plain));
+    expect(Math.abs(mean(pulled))).toBeLessThan(0.75 * Math.abs(mean(plain)));
+    expect(sdOf(pulled)).toBeLessThan(1.05 * sdOf(plain));
+  });
+
+  it('leaves alone what white noise does', () => {
+    const found = errors(0);
+    const plain = found.map(([value]) => value);
+    expect(Math.abs(mean(found.map(([one, other]) => other - one)))).toBeLessThan(0.05 * sdOf(plain));
+  });
+});
+
+describe('withoutOutliers', () => {
+  it('takes a scratch along the height out, and nothing where there is only noise', () => {
+    const random = seeded(8);
+    const noise = Array.from({ length: 10 }, () =>
+      Float64Array.from({ length: 480 }, () => 0.003 * random.normal()),
+    );
+    const clean = fitWith((k, i) => noise[k]![i]!);
+    const scratched = fitWith((k, i) => noise[k]![i]! + (i === 70 || i === 71 ? 0.08 : 0));
+    const amplitudes = (fit: typeof clean) =>
+      bandAmplitudes(fit).map((band) => Math.hypot(band!.amplitude.re, band!.amplitude.im));
+    const off = (fit: typeof clean) =>
+      Math.max(...amplitudes(fit).map((value, i) => Math.abs(value / amplitudes(clean)[i]! - 1)));
+    expect(off(scratched)).toBeGreaterThan(0.02);
+    expect(off(moveFit(withoutOutliers(scratched), scratched))).toBeLessThan(0.3 * off(scratched));
+    // Three of a thousand places of noise lie beyond three standard deviations.
+    expect(off(moveFit(withoutOutliers(clean), clean))).toBeLessThan(0.003);
   });
 });
