@@ -435,6 +435,7 @@ function decideOnLadder(
     strain: routes.strain,
   };
   const nullU95 = relativeU95(routes.fromNull);
+  const expectedU95 = relativeU95(routes.fromSpacing);
   const passes = Math.max(
     ...[fit.nullHz, expectedHz].map((hz) => ladderHeightsAt(settings.ladder, hz).length),
   );
@@ -463,6 +464,14 @@ function decideOnLadder(
       nullU95 > SHAPER_TOLERANCE.ZVD,
       '95 % half-width ÷ frequency of the null',
       nullU95,
+      SHAPER_TOLERANCE.ZVD,
+    ],
+    // A null that nothing else checks may be any of them, however certain it looks.
+    [
+      'too-uncertain',
+      expectedU95 > SHAPER_TOLERANCE.ZVD,
+      '95 % half-width ÷ frequency of the null that the spacing predicts',
+      expectedU95,
       SHAPER_TOLERANCE.ZVD,
     ],
     ['ladder-reversed', turned.misfit < 1, UPSIDE_DOWN, turned.misfit, 1],

@@ -38,7 +38,7 @@
  * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
  *   weighted cost of the null fit over the heights that the ladder covers both ways).
  * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency, so that it is good for no shaper: by
- *   spacing, by the null, or both together.
+ *   spacing, by the null, by the null that spacing and damping ratio predict, or both together.
  */
 export const REFUSAL_REASONS = [
   'scales-disagree',

@@ -243,6 +243,12 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       () => withGeometry({ bottomSdMm: bottomFor(0.139) }),
     ],
     [
+      'too-uncertain',
+      'damping so different early and late that the spacing predicts no null',
+      () => withRipples({ lateDampingRatio: 0.4 }),
+      () => withRipples({ lateDampingRatio: 0.3 }),
+    ],
+    [
       'two-bands-possible',
       '2-hump EI',
       () =>
