@@ -28,6 +28,8 @@ const LIGHT_ON_DAMPING = 0.1;
  * The Cramér–Rao bound of one face, for anyone who knows motion, noise and shape of the light's drift but neither axis,
  * amplitudes, gain, background nor the corner's exact place. With what is known beforehand it is the bound of van Trees
  * (Detection, Estimation, and Modulation Theory I, 1968, 2.4.3; from memory): prior information adds to the Fisher matrix.
+ * Gain and damping have the product's own priors, and a shaped wall counts as an unshaped one, so that it is about the
+ * least error, not to the last per cent.
  * @param recipe - The face.
  * @param bands - Ripples and noise of each millimetre of height.
  * @returns The bound, or undefined without a ladder or where no band shows ripples.
@@ -95,13 +97,6 @@ function wallInformation(recipe: FaceRecipe): {
     return left;
   };
   const clean = basis.map((column) => less(column, background));
-  const gram = Float64Array.of(
-    dot(clean[0]!, clean[0]!),
-    dot(clean[0]!, clean[1]!),
-    dot(clean[0]!, clean[1]!),
-    dot(clean[1]!, clean[1]!),
-  );
-  const inverse = invertSymmetric(gram, 2)!;
   const nuisance = [...background, ...orthonormalise(clean)];
   const steps = [1e-3 * damped, 1e-2 * dampingRatio] as const;
   const slopes = steps.map((step, k) => {
@@ -120,7 +115,8 @@ function wallInformation(recipe: FaceRecipe): {
     (dot(slopes[a]![0]!, slopes[b]![0]!) + dot(slopes[a]![1]!, slopes[b]![1]!)) / 2;
   return {
     shape: [mean(0, 0), mean(0, 1), mean(1, 1)],
-    amplitudeVariance: (inverse[0]! + inverse[3]!) / 2,
+    // Of the mean information over all phases.
+    amplitudeVariance: 2 / (dot(clean[0]!, clean[0]!) + dot(clean[1]!, clean[1]!)),
   };
 }
 
@@ -139,13 +135,20 @@ function nullLimit(
   const left = (naturalHz: number, zeta: number) =>
     impulses.map((shaper) => residual(shaper, naturalHz, zeta));
   const now = left(recipe.naturalHz, recipe.dampingRatio);
+  // A band's amplitude is the mean over its layers, and not 0 where its middle has the null.
+  const meanLeft = (middleMm: number) => {
+    const parts = [-0.4, -0.2, 0, 0.2, 0.4].map((off) => {
+      const shaper = shaperOf(recipe.family ?? 'ZV', hzAt(middleMm + off), ladder.dampingRatio);
+      return Math.hypot(...residual(shaper, recipe.naturalHz, recipe.dampingRatio));
+    });
+    return parts.reduce((sum, part) => sum + part, 0) / parts.length;
+  };
   // What the amplitudes would be without a shaper: the light's and the bead's gain.
-  const gains = bands.map((band, i) => band.amplitude / Math.max(1e-3, Math.hypot(...now[i]!)));
+  const gains = bands.map((band) => band.amplitude / meanLeft(band.heightMm));
   const mean = gains.reduce((sum, gain) => sum + gain, 0) / gains.length;
   const u = bands.map((band) => (2 * band.heightMm) / recipe.heightMm - 1);
   const phasePerMm =
     (2 * Math.PI * recipe.naturalHz * Math.sqrt(1 - recipe.dampingRatio ** 2)) / recipe.speedMmPerS;
-  const phaseSd = phasePerMm * Math.hypot(CLICK_PX / recipe.pxPerMm, BOW_MM);
   const step = [1e-4 * recipe.naturalHz, 1e-4] as const;
   // Columns: f_n, ζ, common phase, tilt, bow, gain of order 0 … 6; rows: both parts of each band.
   const size = 5 + GAIN_ORDER + 1;
@@ -182,8 +185,9 @@ function nullLimit(
   });
   const know = (k: number, sd: number) => (fisher[k * size + k] = fisher[k * size + k]! + 1 / sd ** 2);
   know(1, dampingSd);
-  know(3, phaseSd);
-  know(4, phaseSd);
+  // Two clicks make the tilt; a bow has half its height in the polynomial of second order.
+  know(3, (phasePerMm * CLICK_PX) / recipe.pxPerMm / Math.SQRT2);
+  know(4, (phasePerMm * BOW_MM) / 2);
   for (let k = 1; k <= GAIN_ORDER; k += 1) know(5 + k, (GAIN_PRIOR * mean) / k ** 1.5);
   const inverse = invertSymmetric(fisher, size);
   return inverse && Math.sqrt(inverse[0]!);

@@ -113,6 +113,8 @@ const TOO_BROAD: ReadonlySet<PrintSettings['shaper']['family']> = new Set(['2-hu
 const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
 const MOST_DAMPING: DampingRatio = 0.28;
+/** What may decay or not, as far as can be told, is no ringing for certain: a scratch or an edge imitates it. */
+const MOST_DECAY_U95 = 1;
 const LEAST_RANGE_HZ = 1;
 const SIDE_SIGNAL = 2;
 /** Share of the face that may be burnt out, and above which burnt-out light explains why nothing is found. */
@@ -298,6 +300,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
+  const decayU95 = relativeU95(ringing.dampingRatio);
   const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
   const unfit = firstFailing([
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
@@ -333,6 +336,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
       spacingU95,
       SHAPER_TOLERANCE.ZVD,
     ],
+    ['not-ringing', decayU95 > MOST_DECAY_U95, '95 % half-width ÷ damping ratio', decayU95, MOST_DECAY_U95],
   ]);
   const refused = misshapen ?? unfit;
   if (refused !== undefined) return { ...found, proposal: refused };
@@ -435,7 +439,6 @@ function decideOnLadder(
     strain: routes.strain,
   };
   const nullU95 = relativeU95(routes.fromNull);
-  const expectedU95 = relativeU95(routes.fromSpacing);
   const passes = Math.max(
     ...[fit.nullHz, expectedHz].map((hz) => ladderHeightsAt(settings.ladder, hz).length),
   );
@@ -464,14 +467,6 @@ function decideOnLadder(
       nullU95 > SHAPER_TOLERANCE.ZVD,
       '95 % half-width ÷ frequency of the null',
       nullU95,
-      SHAPER_TOLERANCE.ZVD,
-    ],
-    // A null that nothing else checks may be any of them, however certain it looks.
-    [
-      'too-uncertain',
-      expectedU95 > SHAPER_TOLERANCE.ZVD,
-      '95 % half-width ÷ frequency of the null that the spacing predicts',
-      expectedU95,
       SHAPER_TOLERANCE.ZVD,
     ],
     ['ladder-reversed', turned.misfit < 1, UPSIDE_DOWN, turned.misfit, 1],

@@ -244,15 +244,15 @@ export class GainProblem {
    * Least cost over gain and phase.
    * @param path - What the gain multiplies.
    * @param model - Order and prior of the gain.
-   * @param factor - Of the normal matrix, where it is known already.
-   * @param weights - Weight of each height's square, shape (heights,).
+   * @param weights - Weight of each height's square, shape (heights,); the noise's own where they are left out.
+   * @param factor - Of the normal matrix with these weights, where it is known already.
    * @returns Weighted sum of squares that is left, the gain's prior included.
    */
   cost(
     path: Path,
     model: GainModel,
-    factor: Float64Array | undefined = this.factor(path, model),
     weights: Float64Array = this.weights,
+    factor: Float64Array | undefined = this.factor(path, model, weights),
   ): number {
     return this.energy(weights) - this.explained(path, model, factor, weights).energy;
   }

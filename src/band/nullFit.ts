@@ -208,7 +208,9 @@ function searchOrigin(
   const turns = leans.map((lean) => problem.turn(lean));
   const atLeans = paths.map((path) => {
     const factor = problem.factor(path, firstGain);
-    return leastOf(turns, (turn) => problem.cost(problem.turned(path, turn), firstGain, factor));
+    return leastOf(turns, (turn) =>
+      problem.cost(problem.turned(path, turn), firstGain, problem.weights, factor),
+    );
   });
   const { item: leaning, index } = leastOf(atLeans, (best) => best.cost);
   const start: Trial = { naturalHz: grid[index]!, zeta, ...leans[leaning.index]! };
@@ -224,8 +226,7 @@ function searchOrigin(
     const path = problem.path(trialAt(p));
     const prior = priors(p);
     return Float64Array.from(weightings, (weights) => {
-      const factor = problem.factor(path, model, weights);
-      return problem.cost(path, model, factor, weights) + prior;
+      return problem.cost(path, model, weights) + prior;
     });
   };
   const steps = [0.4, 0.2, phaseSd / 2, phaseSd / 2];

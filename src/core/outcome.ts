@@ -14,7 +14,8 @@
  * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
  * - `not-ringing`: what repeats is slower than printers ring (below 12 Hz), or decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
- *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one.
+ *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one;
+ *   or its damping ratio's 95 % half-width is larger than the damping ratio itself.
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
  * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96
@@ -38,7 +39,7 @@
  * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
  *   weighted cost of the null fit over the heights that the ladder covers both ways).
  * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency, so that it is good for no shaper: by
- *   spacing, by the null, by the null that spacing and damping ratio predict, or both together.
+ *   spacing, by the null, or both together.
  */
 export const REFUSAL_REASONS = [
   'scales-disagree',

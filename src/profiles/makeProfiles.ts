@@ -35,7 +35,7 @@ export interface Profiles {
   readonly stepMm: Mm;
   /** Middles of the bins, shape (positions,). */
   readonly positionsMm: Float64Array;
-  /** 1 where a column may be used, 0 where a slot, a dark stripe or the far edge spoils it. */
+  /** 1 where a column may be used, 0 where a slot, a dark or light stripe or the far edge spoils it. */
   readonly usable: Uint8Array;
   /** From the bottom up; bands spoilt by a pen line or by the face's edges are left out. */
   readonly bands: readonly Band[];
@@ -56,6 +56,8 @@ const PEN_CONTRAST = 0.25;
 const PEN_WINDOW_MM = 4;
 /** A column this much darker than its surroundings in log brightness is a slot or a deep stripe. */
 const DARK_COLUMN = 0.35;
+/** One this much lighter is a scratch all the way up: strong ripples that a fixed shaper leaves alike reach 0.37. */
+const LIGHT_COLUMN = 0.5;
 const DARK_COLUMN_WINDOW_MM = 5;
 /** The darkest light that counts; black would have no logarithm. Half an 8-bit code of linear light. */
 const LEAST_LIGHT = 1.5e-4;
@@ -197,7 +199,8 @@ function usableColumns(
   const usable = new Uint8Array(positionsMm.length).fill(1);
   const margin = Math.round(SLOT_MARGIN_MM / stepMm);
   level.forEach((value, bin) => {
-    if (value - smooth[bin]! < -DARK_COLUMN) usable.fill(0, Math.max(0, bin - margin), bin + margin + 1);
+    const out = value - smooth[bin]!;
+    if (out < -DARK_COLUMN || out > LIGHT_COLUMN) usable.fill(0, Math.max(0, bin - margin), bin + margin + 1);
   });
   for (const slot of settings.slots) {
     const half = slot.widthMm / 2 + SLOT_MARGIN_MM;

@@ -28,10 +28,12 @@ interface Group {
   readonly background: readonly Float64Array[];
   /** Profiles with the background projected out, one for each band, each shape (columns,). */
   readonly profiles: readonly Float64Array[];
+  /** The profiles before outliers were drawn in; undefined: none were. */
+  readonly measured?: readonly Float64Array[];
   readonly energies: Float64Array;
   /** How much later each band's ripples set in than the group's map says. */
   readonly lateS: Float64Array;
-  /** Of one band's residual: columns less background and basis. */
+  /** Of one band's residual: columns less background and the two of the ripples. */
   readonly degreesOfFreedom: number;
   /** Where each trial puts its ripple columns and those of their squares. */
   readonly scratch: TrialColumns;
@@ -69,7 +71,7 @@ export interface JointOptions {
   readonly maxGroups: number;
 }
 
-/** Minimum of the joint problem. */
+/** Minimum of the joint problem, or where the noise that is expected in it puts the minimum. */
 export interface JointFit {
   readonly problem: JointProblem;
   /** Damped frequency and damping ratio. */
@@ -220,24 +222,12 @@ function columnsToUse(
  * @returns The problem with the squares' columns.
  */
 export function withSquares(problem: JointProblem): JointProblem {
-  const groups = problem.groups.map((group) => ({
-    ...group,
-    degreesOfFreedom: group.degreesOfFreedom - SQUARES_COLUMNS,
-  }));
-  return { ...problem, groups, squares: true };
+  return { ...problem, squares: true };
 }
 
-/**
- * The problem as it was before `withSquares`.
- * @param problem - The joint problem with the squares' columns.
- * @returns The problem without them.
- */
-export function withoutSquares(problem: JointProblem): JointProblem {
-  const groups = problem.groups.map((group) => ({
-    ...group,
-    degreesOfFreedom: group.degreesOfFreedom + SQUARES_COLUMNS,
-  }));
-  return { ...problem, groups, squares: false };
+/** Degrees of freedom of what is left of one band. */
+function freedomOfBand({ squares }: JointProblem, { degreesOfFreedom }: Group): number {
+  return Math.max(1, degreesOfFreedom - (squares ? SQUARES_COLUMNS : 0));
 }
 
 /**
@@ -433,12 +423,12 @@ export function newtonStep(
 
 /**
  * How coloured noise pulls at the frequency. Uneven layers have more of slow changes than of fast ones, so whatever
- * columns are fitted explain more noise the lower their frequency, and the minimum lies too low: by 0.1 to 0.4 Hz where
- * ripples hardly stand out. What the columns explain of the fit's own residual, a little below and a little above, tells
- * the noise at the ripples as a power of the frequency.
- * @param fit - The joint fit.
- * @returns Slope of the expected explained noise for one `STEP` of the frequency, in units of the cost: what has to be
- * added to the cost's gradient, so that on the average it vanishes at the truth; 0 where too little is left to tell.
+ * columns are fitted explain more noise the lower their frequency, and the minimum lies too low. What the columns explain
+ * of the fit's own residual, a little below and a little above, tells the noise at the ripples as a power of the frequency.
+ * @param fit - Where the problem stands; its weights are those of the cost.
+ * @returns Slope of the expected explained noise for one `STEP` of the frequency, in units of the cost: to be added to the
+ * cost's gradient, which takes the first order of the bias away, a third to a half of it where ripples hardly stand out;
+ * 0 where too little is left to tell.
  */
 export function noisePull(fit: JointFit): number {
   const { problem, frequencyHz, dampingRatio, weights } = fit;
@@ -475,7 +465,7 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
     group.bands.forEach((band, row) => {
       const explained = fitRow(basis, products, row, coefficients);
       const left = Math.max(0, group.energies[row]! - explained);
-      const variance = left / Math.max(1, group.degreesOfFreedom);
+      const variance = left / freedomOfBand(problem, group);
       // Two columns as one amplitude. The group's map is late or early for this band by lateS: multiply by e^{−λ late}.
       const at = (column: number, times: number) => {
         const [re, im] = [coefficients[column]!, coefficients[column + 1]!];
@@ -503,16 +493,31 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
  * the further it does, down to nothing at six.
  * @param fit - A fit of the problem.
  * @returns The problem with the profiles mended.
- * @see Hampel, Ronchetti, Rousseeuw & Stahel, Robust Statistics, 1986, 2.6 (from memory): the three-part function.
+ * @see Hampel, Ronchetti, Rousseeuw & Stahel, Robust Statistics, 1986, 2.6 (from memory): the three-part function, its
+ * flat part left out.
  */
 export function withoutOutliers(fit: JointFit): JointProblem {
   const groups = fit.problem.groups.map((group) => {
     const fitted = fittedRows(group, fit);
     const mended = group.profiles.map((y, row) => withoutOutlier(y, fitted[row]!));
     const profiles = projectOut(mended, group.background);
-    return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
+    return {
+      ...group,
+      profiles,
+      measured: measuredRows(group),
+      energies: Float64Array.from(profiles, (y) => dot(y, y)),
+    };
   });
   return { ...fit.problem, groups };
+}
+
+/**
+ * The profiles of a group as measured, background removed.
+ * @param group - The group.
+ * @returns One for each band, outliers included, each shape (columns,).
+ */
+export function measuredRows(group: Group): readonly Float64Array[] {
+  return group.measured ?? group.profiles;
 }
 
 /** One band's profile with what stands out of its fit drawn in. */
@@ -581,7 +586,7 @@ export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): 
   return {
     ...profile,
     positionsMm: gather(profiles.positionsMm, group.columns),
-    fitted: fittedRows({ ...group, profiles: [profile.measured] }, fit)[0]!,
+    fitted: fittedRows(group, fit)[place.row]!,
   };
 }
 
@@ -600,7 +605,7 @@ function placeOf(fit: JointFit, band: number): BandPlace | undefined {
 }
 
 function profileAt({ group, row }: BandPlace): BandProfile {
-  return { timeS: group.timeS, speedRatio: group.speedRatio, measured: group.profiles[row]! };
+  return { timeS: group.timeS, speedRatio: group.speedRatio, measured: measuredRows(group)[row]! };
 }
 
 /**
@@ -809,7 +814,7 @@ function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRati
 function weightsOf(problem: JointProblem, residuals: Float64Array): Float64Array {
   const variances = new Float64Array(problem.bandCount);
   for (const group of problem.groups) {
-    for (const band of group.bands) variances[band] = residuals[band]! / Math.max(1, group.degreesOfFreedom);
+    for (const band of group.bands) variances[band] = residuals[band]! / freedomOfBand(problem, group);
   }
   const used = usedBands(problem);
   const usual = median(variances.filter((_, band) => used[band] === 1));
@@ -835,7 +840,7 @@ export function energies(problem: JointProblem): Float64Array {
  * @returns The sum; 0 where no band is used.
  */
 export function freedomOf(problem: JointProblem): number {
-  return problem.groups.reduce((sum, group) => sum + group.bands.length * group.degreesOfFreedom, 0);
+  return problem.groups.reduce((sum, group) => sum + group.bands.length * freedomOfBand(problem, group), 0);
 }
 
 function usedBands(problem: JointProblem): Float64Array {

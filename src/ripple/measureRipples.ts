@@ -14,6 +14,7 @@ import {
   fitJoint,
   freedomOf,
   jointCost,
+  measuredRows,
   moveFit,
   searchJoint,
   newtonStep,
@@ -23,7 +24,6 @@ import {
   stencil,
   withSquares,
   withoutOutliers,
-  withoutSquares,
   type BandAmplitude,
   type JointFit,
 } from './jointFit.js';
@@ -80,6 +80,8 @@ const SEARCH_DAMPING = [0.004, 0.035, 0.12] as const;
 const SEARCH_CUTOFF_HZ = 11;
 /** Standard uncertainties by which ripples at twice the frequency must stand out to be fitted beside the others. */
 const DOUBLED = 3;
+/** Of what the search leaves, outliers may make up the rest before it is made again without them. */
+const SCRATCHED = 0.8;
 /** Travel maps of the search: enough of them to come near. */
 const SEARCH_GROUPS = 3;
 /**
@@ -139,14 +141,10 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
   const first = moveFit(withSquares(problem), plain);
   const doubling = doublingOf(bandAmplitudes(first), first.weights);
-  const clear = withoutOutliers(first);
   // Columns of squares that are not there only let noise in.
   const doubled = doubling !== undefined && doubling.value > DOUBLED * doubling.sd;
-  const fit = moveFit(
-    doubled ? clear : withoutSquares(clear),
-    first,
-    noisePull({ ...first, problem: clear }),
-  );
+  const clear = { ...withoutOutliers(first), squares: doubled };
+  const fit = moveFit(clear, first, noisePull({ ...first, problem: clear }));
   const sds = typeA(fit);
   const roughly = { ...options, maxGroups: 2 };
   const amplitudes = bandAmplitudes(fit);
@@ -188,7 +186,14 @@ function searchFit(
   });
   const frequenciesHz: Hz[] = [];
   for (let f = SEARCH_HZ.low; f < SEARCH_HZ.high; f *= SEARCH_STEP) frequenciesHz.push(f);
-  return searchJoint(problem, { frequenciesHz, dampingRatios: SEARCH_DAMPING });
+  const grid = { frequenciesHz, dampingRatios: SEARCH_DAMPING };
+  const found = searchJoint(problem, grid);
+  if (found === undefined) return undefined;
+  // A scratch all the way up hides the ripples from the search, and what it finds leaves most of the scratch.
+  const clear = withoutOutliers(found);
+  return jointCost(clear, found.frequencyHz, found.dampingRatio, found.weights) < SCRATCHED * found.cost
+    ? searchJoint(clear, grid)
+    : found;
 }
 
 /** Every second bin's worth of profile: enough to find the ripples, at half the cost. */
@@ -262,7 +267,7 @@ function endRatio(fit: JointFit): number {
   let far = 0;
   for (const group of fit.problem.groups) {
     const third = Math.floor(group.timeS.length / 3);
-    for (const y of group.profiles) {
+    for (const y of measuredRows(group)) {
       for (let i = 0; i < third; i += 1) {
         near += y[i]! * y[i]!;
         far += y[y.length - 1 - i]! * y[y.length - 1 - i]!;

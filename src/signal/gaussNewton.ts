@@ -16,6 +16,7 @@ const DAMPING = { first: 1e-3, up: 8, down: 1 / 10, most: 1e9 };
  * @param steps - A change of each variable that matters, none 0, shape (n,).
  * @param tolerance - Ends when a step changes no variable by more than this share of `steps`.
  * @returns The best point, its sum of squares, and whether the tolerance was reached.
+ * @throws {RangeError} When the sum of squares at the start is not finite.
  * @see Levenberg, Quart. Appl. Math. 2, 1944; Marquardt, J. SIAM 11, 1963 (both from memory).
  */
 export function minimiseSquares(
@@ -32,14 +33,21 @@ export function minimiseSquares(
     return { point: [...point], values, cost: dot(values, values) };
   };
   let best = at(start);
+  if (!Number.isFinite(best.cost)) {
+    throw new RangeError(`Expected a finite sum of squares at the start but received ${best.cost}.`);
+  }
   let damping = DAMPING.first;
   let converged = false;
   for (let round = 0; round < MAX_ROUNDS && !converged; round += 1) {
     const { point, values, cost } = best;
     const columns = steps.map((step, axis) => {
-      const change = DIFFERENCE * step;
-      const moved = at(point.map((value, i) => (i === axis ? value + change : value)));
-      return moved.values.map((value, i) => (value - values[i]!) / change);
+      const slopeBy = (change: number) => {
+        const moved = at(point.map((value, i) => (i === axis ? value + change : value)));
+        return moved.values.map((value, i) => (value - values[i]!) / change);
+      };
+      const forward = slopeBy(DIFFERENCE * step);
+      // At the edge of what can be computed the other side may still be.
+      return forward.every(Number.isFinite) ? forward : slopeBy(-DIFFERENCE * step);
     });
     const normal = dots(columns, columns);
     const slope = dots(columns, [values]);
@@ -58,8 +66,11 @@ export function minimiseSquares(
       }
       damping *= DAMPING.up;
     }
-    // No step helps any more, however short: this is the minimum to rounding.
-    if (damping >= DAMPING.most) converged = true;
+    // No step helps any more, however short: this is the minimum to rounding, if there were slopes to tell.
+    if (damping >= DAMPING.most) {
+      converged = slope.every(Number.isFinite);
+      break;
+    }
   }
   return { point: best.point, cost: best.cost, evaluations, converged };
 }

@@ -22,6 +22,7 @@ import { measureDrawn, RECIPE } from '../helpers/drawn.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { readCsv } from '../helpers/readReference.js';
 import { seeded } from '../synth/random.js';
+import type { Lighting } from '../synth/light.js';
 
 /** Profiles that are all the reference's damped sine, on a wall without any ramp behind the corner. */
 function referenceProfiles(noise: number): Profiles {
@@ -309,7 +310,7 @@ describe('noisePull', () => {
   const mean = (list: readonly number[]) => list.reduce((sum, value) => sum + value, 0) / list.length;
   const sdOf = (list: readonly number[]) => Math.sqrt(mean(list.map((value) => (value - mean(list)) ** 2)));
 
-  it('takes most of what slow noise does to the frequency back, and costs no scatter', () => {
+  it('takes a good part of what slow noise does to the frequency back, and costs no scatter', () => {
     // Neighbours agree to 0.93: at the ripples the noise's power falls by the square of the frequency.
     const found = errors(0.93);
     const plain = found.map(([value]) => value);
@@ -343,5 +344,45 @@ describe('withoutOutliers', () => {
     expect(off(moveFit(withoutOutliers(scratched), scratched))).toBeLessThan(0.3 * off(scratched));
     // Three of a thousand places of noise lie beyond three standard deviations.
     expect(off(moveFit(withoutOutliers(clean), clean))).toBeLessThan(0.003);
+  });
+});
+
+describe('measureRipples on drawn faces', () => {
+  it('fits squares only where ripples show doubled beyond noise', () => {
+    const lighting: Lighting = {
+      lamp: { azimuthDeg: 22, elevationDeg: 0, distanceWidths: 60 },
+      camera: { azimuthDeg: 0, elevationDeg: 0, distanceWidths: 60 },
+      surface: { silk: 0, silkAlong: 0.3, silkAcross: 0.8 },
+      ambient: 0,
+    };
+    const squares = (noise: number) =>
+      measureDrawn({ ...RECIPE, noise, lighting }).ripples!.fit.problem.squares;
+    expect([squares(0.003), squares(0.3)]).toEqual([true, false]);
+  });
+
+  it('a scratch all the way up, light or dark, is no ripple', () => {
+    const scratch = (depth: number) => ({
+      ...RECIPE,
+      noise: 0.02,
+      flaws: { scratches: [{ xMm: 9, heightMm: 25, lengthMm: 60, angleDeg: 90, widthMm: 0.3, depth }] },
+    });
+    for (const depth of [-0.3, 0.3, 1.5]) {
+      const { ripples, decision } = measureDrawn(scratch(depth));
+      expectClose(ripples!.frequencyHz.value, 38 * Math.sqrt(1 - 0.07 ** 2), {
+        abs: 0.5,
+        why: 'a third of what it is told to, ± 1.6 Hz',
+      });
+      expectClose(decision.nullFit!.nullHz, 38, { abs: 0.6, why: 'as above' });
+    }
+  });
+
+  it('never puts bands of a shaped and an unshaped move into one group', () => {
+    const told = { ladder: { kind: 'linear', fromHz: 20, toHz: 60, firstLayer: 60, lastLayer: 199 } };
+    const { ripples, profiles } = measureDrawn(RECIPE, told);
+    const groups = ripples!.fit.problem.groups.map(
+      ({ bands }) => new Set(bands.map((band) => profiles.bands[band]!.ladderHz === undefined)),
+    );
+    expect(groups.every((kinds) => kinds.size === 1)).toBe(true);
+    expect(new Set(groups.flatMap((kinds) => [...kinds])).size).toBe(2);
   });
 });

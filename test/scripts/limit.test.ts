@@ -3,6 +3,10 @@ import { boundOf } from '../../scripts/accuracy/cramerRao.js';
 import { limitOf } from '../../scripts/accuracy/limit.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { RECIPE } from '../helpers/drawn.js';
+import { fitNull } from '../../src/band/nullFit.js';
+import { seeded } from '../synth/random.js';
+import { ladderHz } from '../synth/recipe.js';
+import { shaperOf } from '../synth/shapers.js';
 import type { BandSignal } from '../synth/signal.js';
 
 /** Hardly any ramp, so that travel time is distance ÷ speed; the ends of the wall say nothing. */
@@ -57,6 +61,57 @@ describe('limitOf', () => {
     expect(noisy.nullHz / one.nullHz).toBeLessThan(2);
     expect(one.nullHz / more.nullHz).toBeGreaterThan(1.5);
     expect(one.nullHz / more.nullHz).toBeLessThan(2);
+  });
+
+  it('of the null is what a fit of such amplitudes comes near to', () => {
+    // Amplitudes of a ZV ladder with an even gain, light and corner known well, noise of their own.
+    const { naturalHz, dampingRatio, ladder, layerHeightMm, heightMm } = STEADY;
+    const layers = heightMm / layerHeightMm;
+    const shaper = { family: 'ZV', dampingRatio: ladder!.dampingRatio, hzMeans: 'natural' } as const;
+    const omega = 2 * Math.PI * naturalHz;
+    const clear = Array.from({ length: 48 }, (_, i) => {
+      const height = ((i + 0.5) * heightMm) / 48;
+      const hz = ladderHz(ladder!, height / layerHeightMm - 0.5, layers);
+      let [re, im] = [0, 0];
+      for (const { share, lateS } of shaperOf('ZV', hz, shaper.dampingRatio)) {
+        const size = share * Math.exp(dampingRatio * omega * lateS);
+        re += size * Math.cos(omega * Math.sqrt(1 - dampingRatio ** 2) * lateS);
+        im -= size * Math.sin(omega * Math.sqrt(1 - dampingRatio ** 2) * lateS);
+      }
+      return { height, hz, re, im };
+    });
+    const gain = 0.05;
+    const binSd = 0.01;
+    const sharp = { ...STEADY, pxPerMm: 40 };
+    const limit = limitOf(
+      sharp,
+      clear.map(({ height, re, im }) => ({
+        heightMm: height,
+        amplitude: gain * Math.hypot(re, im),
+        binSd,
+      })),
+    )!;
+    // The variance of each part of an amplitude: two columns share the energy of a decaying wave from 2 mm on.
+    const sigma = (2 * Math.PI * 38 * dampingRatio) / STEADY.speedMmPerS;
+    const partSd = binSd / Math.sqrt(Math.exp(-4 * sigma) / (4 * sigma) / 0.125);
+    const random = seeded(5);
+    const errors = Array.from({ length: 300 }, () => {
+      const amplitudes = clear.map(({ hz, re, im }) => ({
+        ladderHz: hz,
+        re: gain * re + partSd * random.normal(),
+        im: gain * im + partSd * random.normal(),
+        sd: partSd,
+      }));
+      const fit = fitNull(amplitudes, {
+        ...{ shaper, frequencyHz: 38, dampingRatio, dampingSd: 0.15 * dampingRatio },
+        ...{ timeOrigins: [0], gated: true, cornerPhaseRad: 0.1 },
+      })!;
+      return fit.naturalHz - naturalHz;
+    });
+    const rms = Math.sqrt(errors.reduce((sum, error) => sum + error * error, 0) / errors.length);
+    // 300 draws tell an rms to 4 %. The fit allows for errors of its model and knows the damping less well.
+    expect(rms / limit.nullHz).toBeGreaterThan(0.9);
+    expect(rms / limit.nullHz).toBeLessThan(1.4);
   });
 
   it('of the null grows where the corner may lie further off, and there is none without a ladder', () => {

@@ -64,11 +64,22 @@ describe('minimiseSquares', () => {
     expect(found.point).toEqual([2, 7]);
     expect(found.cost).toBe(1);
     expect(found.converged).toBe(true);
+    expect(found.evaluations).toBeLessThan(6);
   });
 
   test('does not go where the residuals cannot be computed', () => {
     // Source: closed form: √x = 1 at 1; the first step from 9 would lead to −3.
     const found = minimiseSquares(([x]) => Float64Array.of(Math.sqrt(x!) - 1), [9], [1], 1e-6);
     expectClose(found.point, [1], { abs: 1e-6, why });
+  });
+
+  test('takes slopes from the side where there are any', () => {
+    // Source: closed form: √(9 − x) = 1 at 8; beyond 9 there is no root.
+    const found = minimiseSquares(([x]) => Float64Array.of(Math.sqrt(9 - x!) - 1), [9], [1], 1e-6);
+    expectClose(found.point, [8], { abs: 1e-6, why });
+  });
+
+  test('a start that cannot be computed is the caller’s mistake', () => {
+    expect(() => minimiseSquares(() => Float64Array.of(NaN), [1], [1], 1e-6)).toThrow(RangeError);
   });
 });
