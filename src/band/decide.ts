@@ -114,7 +114,7 @@ const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
 const MOST_DAMPING: DampingRatio = 0.28;
 /** What may decay or not, as far as can be told, is no ringing for certain: a scratch or an edge imitates it. */
-const MOST_DECAY_U95 = 1;
+const MOST_DECAY_U95 = 1.5;
 const LEAST_RANGE_HZ = 1;
 const SIDE_SIGNAL = 2;
 /** Share of the face that may be burnt out, and above which burnt-out light explains why nothing is found. */

@@ -15,7 +15,7 @@
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
  * - `not-ringing`: what repeats is slower than printers ring (below 12 Hz), or decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one;
- *   or its damping ratio's 95 % half-width is larger than the damping ratio itself.
+ *   or its damping ratio's 95 % half-width is more than 1.5 times the damping ratio itself.
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
  * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96

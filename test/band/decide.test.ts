@@ -250,9 +250,9 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
     ],
     [
       'not-ringing',
-      'a damping ratio uncertain by 101 %',
-      () => withRipples({ dampingRatio: dampingKnownTo(1.01) }),
-      () => withRipples({ dampingRatio: dampingKnownTo(0.99) }),
+      'a damping ratio uncertain by 151 %',
+      () => withRipples({ dampingRatio: dampingKnownTo(1.51) }),
+      () => withRipples({ dampingRatio: dampingKnownTo(1.49) }),
     ],
     [
       'two-bands-possible',
