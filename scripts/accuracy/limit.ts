@@ -1,9 +1,10 @@
 import { invertSymmetric, orthonormalise } from '../../src/signal/leastSquares.js';
-import { dot } from '../../src/core/vector.js';
+import { dot, dots, subtractMultiples } from '../../src/core/vector.js';
 import { wallOfLayer } from '../../test/synth/motion.js';
+import { BOW_SD_MM, CLICK_SD_PX } from '../../test/synth/population.js';
 import { ladderHz, layerCount, type FaceRecipe } from '../../test/synth/recipe.js';
-import { shaperOf, type Impulse } from '../../test/synth/shapers.js';
-import type { BandSignal } from '../../test/synth/signal.js';
+import { residualOf, shaperOf, type Impulse } from '../../test/synth/shapers.js';
+import { BIN_MM, FROM_MM, type BandSignal } from '../../test/synth/signal.js';
 
 /** Least standard deviations that an estimate from one face can have, Hz; damping ratio relative. */
 export interface Limit {
@@ -12,16 +13,11 @@ export interface Limit {
   readonly dampingRelative: number;
 }
 
-const BIN_MM = 0.125;
-/** Nearer to the corner bulge and rounding hide the ripples. */
-const FROM_MM = 2;
 /** The background is anybody's guess below this share of the ripples' frequency. */
 const BACKGROUND = 0.5;
-/** What is known beforehand of gain, corner and light, as in src: DESIGN 5.5 and the population's own scatter. */
+/** What is known beforehand of gain and light, as in src: DESIGN 5.5. */
 const GAIN_ORDER = 6;
 const GAIN_PRIOR = 0.5;
-const CLICK_PX = 1.5;
-const BOW_MM = 0.1;
 const LIGHT_ON_DAMPING = 0.1;
 
 /**
@@ -90,10 +86,7 @@ function wallInformation(recipe: FaceRecipe): {
   const basis = ripple(damped, dampingRatio);
   const less = (column: Float64Array, directions: readonly Float64Array[]) => {
     const left = column.slice();
-    for (const q of directions) {
-      const share = dot(q, left);
-      left.forEach((value, i) => (left[i] = value - share * q[i]!));
-    }
+    subtractMultiples(left, directions, dots(directions, [left]));
     return left;
   };
   const clean = basis.map((column) => less(column, background));
@@ -133,13 +126,13 @@ function nullLimit(
   const hz = bands.map((band) => hzAt(band.heightMm));
   const impulses = hz.map((value) => shaperOf(recipe.family ?? 'ZV', value, ladder.dampingRatio));
   const left = (naturalHz: number, zeta: number) =>
-    impulses.map((shaper) => residual(shaper, naturalHz, zeta));
+    impulses.map((shaper) => residualOf(shaper, naturalHz, zeta));
   const now = left(recipe.naturalHz, recipe.dampingRatio);
   // A band's amplitude is the mean over its layers, and not 0 where its middle has the null.
   const meanLeft = (middleMm: number) => {
     const parts = [-0.4, -0.2, 0, 0.2, 0.4].map((off) => {
       const shaper = shaperOf(recipe.family ?? 'ZV', hzAt(middleMm + off), ladder.dampingRatio);
-      return Math.hypot(...residual(shaper, recipe.naturalHz, recipe.dampingRatio));
+      return Math.hypot(...residualOf(shaper, recipe.naturalHz, recipe.dampingRatio));
     });
     return parts.reduce((sum, part) => sum + part, 0) / parts.length;
   };
@@ -186,23 +179,9 @@ function nullLimit(
   const know = (k: number, sd: number) => (fisher[k * size + k] = fisher[k * size + k]! + 1 / sd ** 2);
   know(1, dampingSd);
   // Two clicks make the tilt; a bow has half its height in the polynomial of second order.
-  know(3, (phasePerMm * CLICK_PX) / recipe.pxPerMm / Math.SQRT2);
-  know(4, (phasePerMm * BOW_MM) / 2);
+  know(3, (phasePerMm * CLICK_SD_PX) / recipe.pxPerMm / Math.SQRT2);
+  know(4, (phasePerMm * BOW_SD_MM) / 2);
   for (let k = 1; k <= GAIN_ORDER; k += 1) know(5 + k, (GAIN_PRIOR * mean) / k ** 1.5);
   const inverse = invertSymmetric(fisher, size);
   return inverse && Math.sqrt(inverse[0]!);
-}
-
-/** Σ Aᵢ e^{−λtᵢ}, λ = 2πf_n(−ζ + j√(1 − ζ²)), as [re, im]. */
-function residual(shaper: readonly Impulse[], naturalHz: number, zeta: number): readonly [number, number] {
-  const omega = 2 * Math.PI * naturalHz;
-  const damped = omega * Math.sqrt(1 - zeta * zeta);
-  let re = 0;
-  let im = 0;
-  for (const { share, lateS } of shaper) {
-    const size = share * Math.exp(zeta * omega * lateS);
-    re += size * Math.cos(damped * lateS);
-    im -= size * Math.sin(damped * lateS);
-  }
-  return [re, im];
 }

@@ -21,6 +21,7 @@ export function residualFactor(impulses: Impulses, naturalHz: Hz, dampingRatio: 
   for (let i = 0; i < amplitudes.length; i += 1) {
     const t = timesS[i] ?? 0;
     const amplitude = amplitudes[i] ?? 0;
+    // Every shaper begins so: its first impulse needs no exponential.
     if (t === 0) {
       re += amplitude;
       continue;

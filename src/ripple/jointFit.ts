@@ -434,8 +434,10 @@ export function noisePull(fit: JointFit): number {
   const { problem, frequencyHz, dampingRatio, weights } = fit;
   const groups = problem.groups.map((group) => {
     const fitted = fittedRows(group, fit);
-    const profiles = group.profiles.map((y, row) => y.map((value, i) => value - fitted[row]![i]!));
-    return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
+    return withProfiles(
+      group,
+      group.profiles.map((y, row) => y.map((value, i) => value - fitted[row]![i]!)),
+    );
   });
   const left = { ...problem, groups };
   const all = dot(energies(left), weights);
@@ -500,13 +502,7 @@ export function withoutOutliers(fit: JointFit): JointProblem {
   const groups = fit.problem.groups.map((group) => {
     const fitted = fittedRows(group, fit);
     const mended = group.profiles.map((y, row) => withoutOutlier(y, fitted[row]!));
-    const profiles = projectOut(mended, group.background);
-    return {
-      ...group,
-      profiles,
-      measured: measuredRows(group),
-      energies: Float64Array.from(profiles, (y) => dot(y, y)),
-    };
+    return { ...withProfiles(group, projectOut(mended, group.background)), measured: measuredRows(group) };
   });
   return { ...fit.problem, groups };
 }
@@ -518,6 +514,11 @@ export function withoutOutliers(fit: JointFit): JointProblem {
  */
 export function measuredRows(group: Group): readonly Float64Array[] {
   return group.measured ?? group.profiles;
+}
+
+/** The same bands with other profiles. */
+function withProfiles(group: Group, profiles: readonly Float64Array[]): Group {
+  return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
 }
 
 /** One band's profile with what stands out of its fit drawn in. */

@@ -12,8 +12,7 @@ const base = measureDrawn(QUIET);
 
 /** The base face's evidence with parts replaced. */
 function evidence(change: Partial<Evidence> = {}, from: DrawnResult = base): Evidence {
-  const { settings, face, profiles, ripples } = from;
-  return { settings, geometry: face, profiles, ripples, spacingOnly: false, assumed: new Set(), ...change };
+  return { ...from.evidence, ...change };
 }
 
 function stateOf({ proposal }: Decision): string {

@@ -1,6 +1,6 @@
 import ndarray from 'ndarray';
 import sharp from 'sharp';
-import { decideBand, type Decision } from '../../src/band/decide.js';
+import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
 import { locateFace, type Face } from '../../src/face/rectifyFace.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
@@ -50,6 +50,8 @@ export function drawn(recipe: FaceRecipe, told: Readonly<Record<string, unknown>
 export interface DrawnResult extends Drawn {
   readonly profiles: Profiles;
   readonly ripples: Ripples | undefined;
+  /** What was decided on, and what was decided. */
+  readonly evidence: Evidence;
   readonly decision: Decision;
 }
 
@@ -71,15 +73,9 @@ export function measureDrawn(recipe: FaceRecipe, told: Readonly<Record<string, u
 export function measurePlaced({ face, settings }: Drawn): DrawnResult {
   const profiles = makeProfiles(face, settings);
   const ripples = measureRipples(profiles, settings);
-  const decision = decideBand({
-    settings,
-    geometry: face,
-    profiles,
-    ripples,
-    spacingOnly: false,
-    assumed: new Set(),
-  });
-  return { face, settings, profiles, ripples, decision };
+  const assumed = new Set<string>();
+  const evidence = { settings, geometry: face, profiles, ripples, spacingOnly: false, assumed };
+  return { face, settings, profiles, ripples, evidence, decision: decideBand(evidence) };
 }
 
 /**

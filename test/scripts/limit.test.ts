@@ -3,10 +3,11 @@ import { boundOf } from '../../scripts/accuracy/cramerRao.js';
 import { limitOf } from '../../scripts/accuracy/limit.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { RECIPE } from '../helpers/drawn.js';
+import { residualFactor } from '../../src/physics/residual.js';
+import { shaperImpulses } from '../../src/physics/shapers.js';
 import { fitNull } from '../../src/band/nullFit.js';
 import { seeded } from '../synth/random.js';
 import { ladderHz } from '../synth/recipe.js';
-import { shaperOf } from '../synth/shapers.js';
 import type { BandSignal } from '../synth/signal.js';
 
 /** Hardly any ramp, so that travel time is distance ÷ speed; the ends of the wall say nothing. */
@@ -68,16 +69,10 @@ describe('limitOf', () => {
     const { naturalHz, dampingRatio, ladder, layerHeightMm, heightMm } = STEADY;
     const layers = heightMm / layerHeightMm;
     const shaper = { family: 'ZV', dampingRatio: ladder!.dampingRatio, hzMeans: 'natural' } as const;
-    const omega = 2 * Math.PI * naturalHz;
     const clear = Array.from({ length: 48 }, (_, i) => {
       const height = ((i + 0.5) * heightMm) / 48;
       const hz = ladderHz(ladder!, height / layerHeightMm - 0.5, layers);
-      let [re, im] = [0, 0];
-      for (const { share, lateS } of shaperOf('ZV', hz, shaper.dampingRatio)) {
-        const size = share * Math.exp(dampingRatio * omega * lateS);
-        re += size * Math.cos(omega * Math.sqrt(1 - dampingRatio ** 2) * lateS);
-        im -= size * Math.sin(omega * Math.sqrt(1 - dampingRatio ** 2) * lateS);
-      }
+      const { re, im } = residualFactor(shaperImpulses({ ...shaper, hz }), naturalHz, dampingRatio);
       return { height, hz, re, im };
     });
     const gain = 0.05;

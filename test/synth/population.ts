@@ -46,9 +46,10 @@ export interface Case {
 const SPEED_SD = 0.02;
 const LENGTH_SD = 0.003;
 const EDGE_SD_MM = 0.15;
-/** How well corners are clicked, px for each coordinate, and how much a lens bows an edge, mm. */
-const CLICK_SD_PX = 1.5;
-const BOW_SD_MM = 0.1;
+/** How well corners are clicked, px for each coordinate. */
+export const CLICK_SD_PX = 1.5;
+/** How much a lens bows an edge, mm. */
+export const BOW_SD_MM = 0.1;
 
 /**
  * One face of the population. Ranges are those of the project's study of the estimator and wider.

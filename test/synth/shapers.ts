@@ -30,6 +30,31 @@ const EI: ReadonlyMap<number, { readonly shares: readonly number[]; readonly per
   ]);
 
 /**
+ * What a shaper leaves of the swing, against a step without one.
+ * @param shaper - Its impulses.
+ * @param naturalHz - The axis's natural frequency.
+ * @param dampingRatio - The axis's damping ratio.
+ * @returns Σ Aᵢ e^{−λtᵢ}, λ = 2πf_n(−ζ + j√(1 − ζ²)), referred to the first impulse, as [re, im].
+ * @see Singer & Seering 1990 (from memory), without the factor of decay to the last impulse.
+ */
+export function residualOf(
+  shaper: readonly Impulse[],
+  naturalHz: number,
+  dampingRatio: number,
+): readonly [number, number] {
+  const omega = 2 * Math.PI * naturalHz;
+  const damped = omega * Math.sqrt(1 - dampingRatio ** 2);
+  let re = 0;
+  let im = 0;
+  for (const { share, lateS } of shaper) {
+    const size = share * Math.exp(dampingRatio * omega * lateS);
+    re += size * Math.cos(damped * lateS);
+    im -= size * Math.sin(damped * lateS);
+  }
+  return [re, im];
+}
+
+/**
  * The impulses of a shaper for a natural frequency, written out again apart from src.
  * @param family - ZV, ZVD, ZVDD or EI.
  * @param hz - Natural frequency it is set to, Hz.

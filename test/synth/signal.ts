@@ -38,13 +38,13 @@ export interface BandSignal {
   readonly binSd: number;
 }
 
-/** Bins and bands of DESIGN 5.2. */
-const BIN_MM = 0.125;
+/** Bins of DESIGN 5.2, and its bands. */
+export const BIN_MM = 0.125;
 const BAND_MM = 1;
 /** Where brightness by slope is taken: a little behind the corner, where the ripples are. */
 const NEAR_MM = 8;
 /** Ripples are looked at from here to the end. */
-const FROM_MM = 2;
+export const FROM_MM = 2;
 
 /**
  * Measures ripples and noise of a face while it is drawn.

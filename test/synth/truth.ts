@@ -1,5 +1,5 @@
 import type { FaceRecipe } from './recipe.js';
-import { shaperOf, type DrawnFamily } from './shapers.js';
+import { residualOf, shaperOf, type DrawnFamily } from './shapers.js';
 
 /** What a perfect reading of a face would say. */
 export interface Truth {
@@ -28,38 +28,10 @@ export function truthOf(recipe: FaceRecipe): Truth {
   };
 }
 
-/**
- * What a shaper leaves of the swing, against a step without one, at the moment of its last impulse.
- * @param family - The shaper.
- * @param hz - Its frequency.
- * @param setting - Its damping ratio.
- * @param naturalHz - The axis's natural frequency.
- * @param dampingRatio - The axis's damping ratio.
- * @returns |Σ Aᵢ e^{−λtᵢ}|, λ = 2πf_n(−ζ + j√(1 − ζ²)), referred to the first impulse.
- * @see Singer & Seering 1990 (from memory), without the factor of decay to the last impulse.
- */
-function leftOver(
-  family: DrawnFamily,
-  hz: number,
-  setting: number,
-  naturalHz: number,
-  dampingRatio: number,
-): number {
-  const omega = 2 * Math.PI * naturalHz;
-  const damped = omega * Math.sqrt(1 - dampingRatio ** 2);
-  let re = 0;
-  let im = 0;
-  for (const { share, lateS } of shaperOf(family, hz, setting)) {
-    const size = share * Math.exp(dampingRatio * omega * lateS);
-    re += size * Math.cos(damped * lateS);
-    im -= size * Math.sin(damped * lateS);
-  }
-  return Math.hypot(re, im);
-}
-
 /** The smallest within a factor of 1.6, on a grid and then by thirds. */
 function leastRinging(family: DrawnFamily, setting: number, naturalHz: number, dampingRatio: number): number {
-  const at = (hz: number) => leftOver(family, hz, setting, naturalHz, dampingRatio);
+  const at = (hz: number) =>
+    Math.hypot(...residualOf(shaperOf(family, hz, setting), naturalHz, dampingRatio));
   let best = naturalHz;
   for (let hz = naturalHz / 1.6; hz <= 1.6 * naturalHz; hz += naturalHz / 1000) {
     if (at(hz) < at(best)) best = hz;

@@ -40,15 +40,7 @@ interface Budgeted {
 }
 
 function budgeted(recipe: FaceRecipe, change: (evidence: Evidence) => Evidence): Budgeted {
-  const { settings, face, profiles, ripples } = measureDrawn(recipe);
-  const evidence = change({
-    settings,
-    geometry: face,
-    profiles,
-    ripples,
-    spacingOnly: false,
-    assumed: new Set(),
-  });
+  const evidence = change(measureDrawn(recipe).evidence);
   const decision = decideBand(evidence);
   return { evidence, decision, budget: decision.budget };
 }
