@@ -2,10 +2,10 @@
  * How good stillband is on drawn faces with known truth: DESIGN §10's table, beside the plain script, the
  * least error that is possible and the target.
  *
- *   npm run bench:accuracy -- --faces 400 [--kind main,flat] [--seed 1]
+ *   npm run bench:accuracy -- --faces 400 [--must-refuse 2000] [--kind main,flat] [--seed 1]
  *
- * Without `--kind`: N faces with the record right, N with the record's errors, N with nothing to propose, and the
- * Cramér–Rao row; then docs/accuracy/ is written. Seeds below 500000 are for tuning, those above for the figures that
+ * Without `--kind`: N faces with the record right, N with the record's errors, N (or as many as `--must-refuse` says)
+ * with nothing to propose, and the Cramér–Rao row; then docs/accuracy/ is written. Seeds below 500000 are for tuning, those above for the figures that
  * count. Two processes work at a time for each two cores. All faces are drawn: this says nothing of real prints.
  */
 import { fork } from 'node:child_process';
@@ -35,11 +35,13 @@ async function main(): Promise<void> {
   const { values } = parseArgs({
     options: {
       faces: { type: 'string', default: '200' },
+      'must-refuse': { type: 'string' },
       kind: { type: 'string' },
       seed: { type: 'string', default: '1' },
     },
   });
   const count = wholeNumber('faces', values.faces);
+  const mustRefuse = wholeNumber('must-refuse', values['must-refuse'] ?? values.faces);
   const seed = wholeNumber('seed', values.seed);
   const kinds = values.kind?.split(',').map(kindOf);
   const whole = kinds === undefined;
@@ -49,7 +51,7 @@ async function main(): Promise<void> {
     : [
         ['main', count],
         ['record', count],
-        ...MUST_REFUSE.map((kind) => [kind, Math.ceil(count / MUST_REFUSE.length)] as const),
+        ...MUST_REFUSE.map((kind) => [kind, Math.ceil(mustRefuse / MUST_REFUSE.length)] as const),
       ];
   for (const [kind, faces] of wanted) {
     for (let i = 0; i < faces; i += 1) jobs.push({ kind, seed: seed + i });
