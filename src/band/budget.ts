@@ -19,6 +19,7 @@ export interface BudgetLine {
     | 'axis-damping'
     | 'shaper-damping';
   readonly type: 'A' | 'B';
+  /** 0 in all lines where no null was looked for. */
   readonly nullHz: Hz;
   readonly spacingHz: Hz;
 }

@@ -85,6 +85,7 @@ export interface Decision {
   readonly spacingCheck: SpacingCheck;
   /** Damped frequency and damping ratio with all causes of uncertainty; absent when nothing repeats. */
   readonly ringing?: { readonly frequencyHz: Estimate; readonly dampingRatio: Estimate };
+  /** Of the null and the one that the spacing predicts; of the frequency by spacing alone where no null was looked for. */
   readonly budget: readonly BudgetLine[];
   /** The fit along the ladder, where one was possible. */
   readonly nullFit?: NullFit;
@@ -286,7 +287,8 @@ function decideOnEvidence(evidence: Evidence): Decision {
     return { proposal, spacingCheck: { state: 'not-measurable' }, budget: [] };
   }
 
-  const ringing = ringingWithBudget(ripples, settings, geometry);
+  const shares = spacingShares(ripples, settings, geometry);
+  const ringing = ringingWithBudget(ripples, shares);
   const { frequencyHz } = ringing;
   const spacing = spacingMm(speedMmPerS, frequencyHz.value);
   // The spacing itself does not depend on the speed, only on where the ripples are.
@@ -295,7 +297,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const found: FoundRinging = {
     ringing,
     spacingCheck: { state: 'not-measurable', spacingMm: { value: spacing, sd: spacingSd }, frequencyHz },
-    budget: [],
+    budget: spacingBudget(frequencyHz.value, shares),
   };
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const spacingU95 = relativeU95(frequencyHz);
@@ -539,18 +541,48 @@ function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): Proposed[
   return { low, high, mostLeft: most };
 }
 
+/** Relative standard uncertainty of the frequency by spacing, by cause. */
+interface SpacingShares {
+  readonly scatter: number;
+  readonly speed: number;
+  /** Of lengths along the wall, without what a reference gives of both length and height. */
+  readonly wall: number;
+  readonly reference: number;
+}
+
+function spacingShares(
+  { frequencyHz }: Ripples,
+  { speedMmPerS }: PrintSettings,
+  { lengthRelativeSd, sharedRelativeSd }: FaceGeometry,
+): SpacingShares {
+  return {
+    scatter: frequencyHz.sd / frequencyHz.value,
+    speed: speedMmPerS.sd / speedMmPerS.value,
+    wall: Math.sqrt(lengthRelativeSd ** 2 - sharedRelativeSd ** 2),
+    reference: sharedRelativeSd,
+  };
+}
+
+/** The budget of the frequency by spacing, while no null has been looked for. */
+function spacingBudget(frequencyHz: Hz, shares: SpacingShares): readonly BudgetLine[] {
+  const line = (cause: BudgetLine['cause'], type: BudgetLine['type'], share: number): BudgetLine => ({
+    cause,
+    type,
+    nullHz: 0,
+    spacingHz: frequencyHz * share,
+  });
+  return [
+    line('scatter-spacing', 'A', shares.scatter),
+    line('scale-along-wall', 'B', shares.wall),
+    line('speed', 'B', shares.speed),
+    ...(shares.reference > 0 ? [line('scale-from-reference', 'B', shares.reference)] : []),
+  ];
+}
+
 /** Frequency and damping with speed and scale added to their scatter. */
-function ringingWithBudget(
-  ripples: Ripples,
-  settings: PrintSettings,
-  geometry: FaceGeometry,
-): NonNullable<Decision['ringing']> {
+function ringingWithBudget(ripples: Ripples, shares: SpacingShares): NonNullable<Decision['ringing']> {
   const { frequencyHz, dampingRatio, lateDampingRatio = dampingRatio.value } = ripples;
-  const relative = combineSd(
-    frequencyHz.sd / frequencyHz.value,
-    settings.speedMmPerS.sd / settings.speedMmPerS.value,
-    geometry.lengthRelativeSd,
-  );
+  const relative = combineSd(shares.scatter, shares.speed, shares.wall, shares.reference);
   return {
     frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
     dampingRatio: {
@@ -615,41 +647,39 @@ function makeBudget(
   const refitted = (change: Partial<NullQuestion>) =>
     tryNull(amplitudes, { ...only, ...change })?.nullHz ?? fit.nullHz;
   // With the wall move shaped, a wrong speed or length shifts the time origin by its share (DESIGN 5.5).
-  const speedShare = settings.speedMmPerS.sd / settings.speedMmPerS.value;
+  const shares = spacingShares(ripples, settings, geometry);
   const perShare =
     settings.alongWall === 'as-ladder'
-      ? (refitted({ timeOriginShift: speedShare }) - refitted({ timeOriginShift: -speedShare })) /
+      ? (refitted({ timeOriginShift: shares.speed }) - refitted({ timeOriginShift: -shares.speed })) /
         2 /
-        speedShare
+        shares.speed
       : 0;
   const heights = ladderHeightsAt(settings.ladder, fit.nullHz);
   const heightMm = heights[0]?.value ?? geometry.bottomMm;
   const slope = ladderSlopeHzPerMm(settings.ladder, heightMm);
   const perHeightShare = slope * (heightMm - geometry.bottomMm);
   // What a reference gives both of is one cause of its own.
-  const { lengthRelativeSd, heightRelativeSd, sharedRelativeSd } = geometry;
-  const wallShare = Math.sqrt(lengthRelativeSd ** 2 - sharedRelativeSd ** 2);
-  const heightShare = Math.sqrt(heightRelativeSd ** 2 - sharedRelativeSd ** 2);
+  const heightShare = Math.sqrt(geometry.heightRelativeSd ** 2 - shares.reference ** 2);
   const lines: BudgetLine[] = [
     { cause: 'scatter-null', type: 'A', nullHz: fit.nullSdHz, spacingHz: 0 },
     {
       cause: 'scatter-spacing',
       type: 'A',
       nullHz: 0,
-      spacingHz: (expectedHz * ripples.frequencyHz.sd) / ripples.frequencyHz.value,
+      spacingHz: expectedHz * shares.scatter,
     },
     {
       cause: 'scale-along-wall',
       type: 'B',
-      nullHz: perShare * wallShare,
-      spacingHz: expectedHz * wallShare,
+      nullHz: perShare * shares.wall,
+      spacingHz: expectedHz * shares.wall,
     },
     { cause: 'scale-along-height', type: 'B', nullHz: perHeightShare * heightShare, spacingHz: 0 },
     {
       cause: 'speed',
       type: 'B',
-      nullHz: perShare * speedShare,
-      spacingHz: expectedHz * speedShare,
+      nullHz: perShare * shares.speed,
+      spacingHz: expectedHz * shares.speed,
     },
     {
       cause: 'layer-rounding',
@@ -666,13 +696,13 @@ function makeBudget(
       spacingHz: 0,
     },
   ];
-  if (sharedRelativeSd > 0) {
+  if (shares.reference > 0) {
     // Signed like a speed that is told too high: lengths told too short, and heights too low.
     lines.push({
       cause: 'scale-from-reference',
       type: 'B',
-      nullHz: (perShare - perHeightShare) * sharedRelativeSd,
-      spacingHz: expectedHz * sharedRelativeSd,
+      nullHz: (perShare - perHeightShare) * shares.reference,
+      spacingHz: expectedHz * shares.reference,
     });
   }
   const { dampingRatio } = ringing;

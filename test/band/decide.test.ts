@@ -626,6 +626,22 @@ describe('spacing only', () => {
   });
 });
 
+describe('the budget of the frequency by spacing', () => {
+  it.each([0, 0.004])(
+    'adds up to what is claimed where no null was looked for, %d from a reference',
+    (shared) => {
+      const geometry = { ...base.face, lengthRelativeSd: 0.005, sharedRelativeSd: shared };
+      const { proposal, budget } = decideBand(evidence({ geometry, spacingOnly: true }));
+      if (proposal.state !== 'spacing-only') throw new Error('the frequency by spacing was asked for');
+      // Source: GUM (JCGM 100:2008) equation 10, independent causes: root of the sum of squares.
+      const sum = Math.hypot(...budget.map((line) => line.spacingHz));
+      expectClose(sum, proposal.frequencyHz.sd, { rel: 1e-9, why: 'rounding' });
+      expect(budget.map((line) => line.nullHz).filter((hz) => hz !== 0)).toEqual([]);
+      expect(budget.some(({ cause }) => cause === 'scale-from-reference')).toBe(shared > 0);
+    },
+  );
+});
+
 describe('scale in the budget', () => {
   const lineOf = (budget: Decision['budget'], cause: string) => budget.find((line) => line.cause === cause)!;
   const shared = 0.006;

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { BudgetLine } from '../../src/band/budget.js';
+import { decideBand } from '../../src/band/decide.js';
 import { adviceFor, type AdviceFacts } from '../../src/reading/advice.js';
 import {
   collectWarnings,
@@ -11,7 +12,7 @@ import { REFUSAL_REASONS } from '../../src/core/outcome.js';
 import { measureDrawn, RECIPE } from '../helpers/drawn.js';
 
 /** A drawn face about which there is nothing to warn. */
-const { face, settings, profiles, ripples, decision } = measureDrawn({
+const { face, settings, profiles, ripples, evidence, decision } = measureDrawn({
   ...RECIPE,
   heightMm: 40,
   ladder: { fromHz: 20, toHz: 60, dampingRatio: RECIPE.dampingRatio },
@@ -186,6 +187,34 @@ describe('advice', () => {
     for (const advice of all) expect(advice).toMatch(/^[A-Z][^.]*\.$/);
   });
 
+  test.each(['no-reversal', 'one-sided', 'too-noisy', 'not-ringing', 'fixed-pitch-only'] as const)(
+    '%s may come of a cover over the wall',
+    (reason) => {
+      expect(adviceFor(reason, decision, facts)).toMatch(/\(paint, tape, a shadow\)/);
+    },
+  );
+
+  test('ripples that do not turn over may come of another shaper than was told', () => {
+    expect(adviceFor('no-reversal', decision, facts)).toMatch(/^Check the shaper's family and damping /);
+    for (const field of ['shaper.family', 'shaper.dampingRatio']) {
+      const assumed = { ...facts, assumed: new Set([field]) };
+      expect(adviceFor('no-reversal', decision, assumed)).toMatch(/^Tell the shaper's .* assumed/);
+    }
+  });
+
+  test('a frequency twice what the ladder covers may come of light from the front', () => {
+    const above = (hz: number) =>
+      adviceFor(
+        'above-ladder',
+        { ...decision, spacingCheck: { ...spacingCheck, expectedNullHz: { value: hz, sd: 1 } } },
+        facts,
+      );
+    // The drawn ladder runs from 20 to 60 Hz, and 10 % beyond either end is about within it.
+    for (const hz of [37, 76, 131])
+      expect(above(hz)).toMatch(/light from the front .* print again .* ends higher/);
+    for (const hz of [35, 133]) expect(above(hz)).toMatch(/^Print again/);
+  });
+
   test('a spacing that disagrees is told by its cause', () => {
     const told = (cause: 'speed' | 'reversed-ladder') =>
       adviceFor(
@@ -201,7 +230,7 @@ describe('advice', () => {
         facts,
       );
     expect(told('reversed-ladder')).toMatch(/upside down/);
-    expect(told('speed')).toMatch(/speed/);
+    expect(told('speed')).toMatch(/speed .* face's size and corners/);
   });
 
   test('what is too uncertain is told by what makes it so: to photograph, to tell or to print again', () => {
@@ -218,12 +247,29 @@ describe('advice', () => {
     expect(told('layer-origin')).toMatch(/--face-bottom/);
     expect(told('scale-along-height')).toMatch(/height of the face/);
     expect(told('layer-rounding')).toMatch(/thinner layers/);
-    // Refused by the spacing alone: there is no budget of the null yet.
-    expect(adviceFor('too-uncertain', { ...decision, budget: [] }, facts)).toMatch(/new photo/);
+  });
+
+  test('what is too uncertain by its spacing is told by that, and of no frequency that is not told', () => {
+    const told = (change: Partial<typeof face>, sd = ripples.frequencyHz.sd) => {
+      const { nullFit: fit, ...found } = decideBand({
+        ...evidence,
+        geometry: { ...face, ...change },
+        ripples: { ...ripples, frequencyHz: { ...ripples.frequencyHz, sd } },
+      });
+      expect(fit).toBeUndefined();
+      return adviceFor('too-uncertain', found, facts);
+    };
+    // Two points an eighth of their distance off, from which width and height were taken.
+    expect(told({ lengthRelativeSd: 0.125, sharedRelativeSd: 0.125 })).toMatch(
+      /width and height of the face/,
+    );
+    expect(told({ lengthRelativeSd: 0.125 })).toMatch(/width and height of the face/);
+    expect(told({}, 5)).toMatch(/new photo/);
+    expect(told({}, 5)).not.toMatch(/this frequency|ladder/);
   });
 
   test('is not to do what was done, or to check what was never told', () => {
-    const seam = { ...facts, settings: { seam: 'leading-corner' } as const };
+    const seam = { ...facts, settings: { ...settings, seam: 'leading-corner' } as const };
     for (const reason of ['no-ringing', 'too-noisy'] as const) {
       expect(adviceFor(reason, decision, seam)).toMatch(/seam on another face/);
       expect(adviceFor(reason, decision, facts)).not.toMatch(/seam/);
