@@ -1,4 +1,4 @@
-import { interval95 } from '../core/estimate.js';
+import { interval95, type Interval } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { Reading } from '../reading/schema.js';
 import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
@@ -94,23 +94,44 @@ function reasonWords({ nullFit }: Reading, reason: RefusalReason): string {
 function goodFor({ proposal }: Reading): string {
   switch (proposal.state) {
     case 'proposed': {
-      const hz = proposal.frequencyHz.value;
+      const { half, ZV, ZVD } = needs(proposal.frequencyHz);
       return proposal.goodFor === 'ZV'
-        ? `good enough for ZV (needs ± ${withUnit(decimals(SHAPER_TOLERANCE.ZV * hz, 1), 'Hz')})`
-        : `good enough for ZVD or EI only (ZV needs ± ${withUnit(decimals(SHAPER_TOLERANCE.ZV * hz, 1), 'Hz')}, ZVD ± ${withUnit(decimals(SHAPER_TOLERANCE.ZVD * hz, 1), 'Hz')})`;
+        ? `good enough for ZV (${half}needs ${ZV})`
+        : `good enough for ZVD or EI only (${half}ZV needs ${ZV}, ZVD ${ZVD})`;
     }
     case 'spacing-only':
       return 'a quick re-check, only as good as the speed, the acceleration and the size of the face told: nothing here checks them';
     case 'refused': {
-      const use = proposal.reason === 'too-uncertain' ? 'good enough for no shaper: ' : '';
       const { criterion } = proposal;
       const decided =
         criterion === undefined
           ? ''
           : ` (${criterion.quantity}: ${short(criterion.value)}, limit ${short(criterion.limit)})`;
-      return `${use}reason ${proposal.reason}${decided}`;
+      return `reason ${proposal.reason}${decided}`;
     }
   }
+}
+
+/** Most decimals that two half-widths are told apart by: beyond them they are the same to any user. */
+const MOST_DECIMALS = 4;
+
+/**
+ * What each shaper needs, with so many digits that the reader sees on which side of it the half-width lies, and the
+ * half-width itself where the verdict's own digits do not show that.
+ */
+function needs(frequencyHz: Interval): { readonly half: string } & Readonly<Record<'ZV' | 'ZVD', string>> {
+  const { value, low95, high95 } = frequencyHz;
+  const half = Math.max(high95 - value, value - low95);
+  const limits = [SHAPER_TOLERANCE.ZV * value, SHAPER_TOLERANCE.ZVD * value];
+  const shows = (halfText: string, digits: number) =>
+    limits.every((limit) => half <= limit === Number(halfText) <= Number(decimals(limit, digits)));
+  const plusMinus = (hz: number, digits: number) => `± ${withUnit(decimals(hz, digits), 'Hz')}`;
+  const shown = withUncertainty({ value, sd: half }).sd;
+  const inVerdict = shows(shown, 1);
+  let digits = 1;
+  while (!inVerdict && digits < MOST_DECIMALS && !shows(decimals(half, digits), digits)) digits += 1;
+  const [ZV = '', ZVD = ''] = limits.map((limit) => plusMinus(limit, digits));
+  return { half: inVerdict ? '' : `${plusMinus(half, digits)}; `, ZV, ZVD };
 }
 
 function why(reading: Reading): string[] {

@@ -18,8 +18,7 @@ describe('refusals', () => {
       expect(verdict).toMatch(/^Axis Y {3}no band can be proposed: [a-z][^.]{20,}[a-z]$/);
       // A code is for scripts: in the words themselves it would read as jargon.
       expect(verdict).not.toContain(reason);
-      const use = reason === 'too-uncertain' ? 'good enough for no shaper: ' : '';
-      expect(goodFor).toBe(`${use}reason ${reason}`);
+      expect(goodFor).toBe(`reason ${reason}`);
       expect(next).toEqual([`What to do about ${reason}.`]);
       return verdict;
     });
@@ -34,18 +33,42 @@ describe('refusals', () => {
 });
 
 describe('what a proposal is good for', () => {
-  const goodFor = (use: 'ZV' | 'ZVD') => {
+  const goodFor = (use: 'ZV' | 'ZVD', half: number, value = 40.98) => {
     const reading = proposedReading();
     if (reading.proposal.state !== 'proposed') throw new Error('the fixture must be proposed');
-    return reportSections({ ...reading, proposal: { ...reading.proposal, goodFor: use } }).goodFor;
+    const frequencyHz = { value, sd: half / 1.96, low95: value - half, high95: value + half };
+    const { verdict, goodFor: words } = reportSections({
+      ...reading,
+      proposal: { ...reading.proposal, goodFor: use, frequencyHz },
+    });
+    return [/± ([\d.]+) /.exec(verdict)?.[1], words];
   };
 
   // Source: DESIGN 5.8, 5 % residual vibration within ± 3.2 % for ZV and ± 14 % for ZVD; of 40.98 Hz.
   test('is said with what each shaper needs', () => {
-    expect(goodFor('ZV')).toBe(`good enough for ZV (needs ± 1.3${THIN}Hz)`);
-    expect(goodFor('ZVD')).toBe(
+    expect(goodFor('ZV', 0.51)).toEqual(['0.5', `good enough for ZV (needs ± 1.3${THIN}Hz)`]);
+    expect(goodFor('ZVD', 2.1)).toEqual([
+      '2.1',
       `good enough for ZVD or EI only (ZV needs ± 1.3${THIN}Hz, ZVD ± 5.7${THIN}Hz)`,
-    );
+    ]);
+  });
+
+  // 3.2 % of 40.98 Hz are 1.3114 Hz and 14 % are 5.737 Hz; of 120 Hz, 3.84 Hz.
+  test('is said with the digits that show why', () => {
+    expect(goodFor('ZVD', 1.34)).toEqual([
+      '1.3',
+      `good enough for ZVD or EI only (± 1.34${THIN}Hz; ZV needs ± 1.31${THIN}Hz, ZVD ± 5.74${THIN}Hz)`,
+    ]);
+    expect(goodFor('ZVD', 1.3122)[1]).toContain(`(± 1.312${THIN}Hz; ZV needs ± 1.311${THIN}Hz`);
+    expect(goodFor('ZVD', 5.71)).toEqual([
+      '6',
+      `good enough for ZVD or EI only (± 5.7${THIN}Hz; ZV needs ± 1.3${THIN}Hz, ZVD ± 5.7${THIN}Hz)`,
+    ]);
+    expect(goodFor('ZV', 3.8, 120)).toEqual([
+      '4',
+      `good enough for ZV (± 3.8${THIN}Hz; needs ± 3.8${THIN}Hz)`,
+    ]);
+    expect(goodFor('ZV', 1.3113)).toEqual(['1.3', `good enough for ZV (needs ± 1.3${THIN}Hz)`]);
   });
 });
 
