@@ -9,6 +9,8 @@ import { ruleChart } from '../../src/report/charts/rule.js';
 import { crossing, roundTicks, type HeightScale } from '../../src/report/charts/scale.js';
 import { spacingChart } from '../../src/report/charts/spacing.js';
 import { spectrumChart } from '../../src/report/charts/spectrum.js';
+import { SIZES } from '../../src/report/charts/ink.js';
+import { textWidth } from '../../src/report/charts/textWidth.js';
 import { waistChart } from '../../src/report/charts/waist.js';
 import { element, escapeXml, pathThrough, svgDocument } from '../../src/report/svg.js';
 import { expectClose } from '../helpers/closeTo.js';
@@ -299,6 +301,21 @@ describe('scales and axes', () => {
     expect(crossing(curve, 15)).toBe(15);
     expect(crossing(curve, 5)).toBe(10);
     expect(crossing(curve, 26)).toBeUndefined();
+  });
+
+  test('no label of the spectrum stands out over its right end, the edge of the picture', () => {
+    const { spectrum } = heightView(2.8, 0.021);
+    const frame = { left: 60, top: 40, width: 400, height: 112 };
+    // The first scale ends with a tick, the second a little beyond one.
+    for (const hz of [100, 103]) {
+      const labels = [
+        ...spectrumChart(spectrum, frame, { hz, amplitude: 0.01 }).matchAll(
+          / x="([\d.]+)"[^>]* text-anchor="middle">([^<]+)</g,
+        ),
+      ].map(([, x, text]) => ({ text, end: Number(x) + textWidth(text!, SIZES.label) / 2 }));
+      expect(labels.at(-1)!.text).toBe('100\u2009Hz');
+      for (const { end, text } of labels) expect(end, text).toBeLessThanOrEqual(460.01);
+    }
   });
 
   test('a label that would touch the one before is left out, its tick stays', () => {

@@ -12,7 +12,7 @@ export interface Tick {
 
 const TICK_PX = 5;
 const GAP_PX = 8;
-/** How far a label may stand out over the axis' end. */
+/** How far a label may stand out over the axis' end, where there is room. */
 const OVERHANG_PX = 14;
 
 /**
@@ -22,6 +22,7 @@ const OVERHANG_PX = 14;
  * @param ends - x of the left and right end, px.
  * @param y - Where it lies, px.
  * @param side - On which side the labels stand.
+ * @param rightRoomPx - How far a label may stand out over the right end; 0 at the picture's edge. @default 14
  * @returns A group.
  * @throws {RangeError} When a position is not finite.
  */
@@ -30,6 +31,7 @@ export function horizontalAxis(
   ends: readonly [left: number, right: number],
   y: number,
   side: 'above' | 'below',
+  rightRoomPx: number = OVERHANG_PX,
 ): string {
   const [left, right] = ends;
   const out = side === 'below' ? 1 : -1;
@@ -39,7 +41,7 @@ export function horizontalAxis(
   let freeFrom = -Infinity;
   const labels = inside.map(({ at, text }) => {
     const half = textWidth(text, SIZES.label) / 2;
-    const centre = Math.min(right + OVERHANG_PX - half, Math.max(left - OVERHANG_PX + half, at));
+    const centre = Math.min(right + rightRoomPx - half, Math.max(left - OVERHANG_PX + half, at));
     if (centre - half < freeFrom) return '';
     freeFrom = centre + half + GAP_PX;
     return label(text, centre, y + (side === 'below' ? TICK_PX + 12 : -TICK_PX - 4), {

@@ -90,8 +90,8 @@ export function spacingChart(data: SpacingData, scale: HeightScale, column: Colu
           'stroke-width': 1.4,
         }),
     ...dots,
-    horizontalAxis(mmTicks(range, x, width), [left, right], scale.bottomY, 'below'),
-    horizontalAxis(hzTicks(range, x, width, data.speedMmPerS), [left, right], scale.topY, 'above'),
+    horizontalAxis(mmTicks(range, x, width), [left, right], scale.bottomY, 'below', 0),
+    horizontalAxis(hzTicks(range, x, width, data.speedMmPerS), [left, right], scale.topY, 'above', 0),
   );
 }
 

@@ -28,7 +28,7 @@ export interface SpectrumData {
  * @param frame - Its place.
  * @param limits - Frequency at the right edge and relative contrast at the upper one, so that two spectra can
  * share a scale.
- * @returns A group, with labels up to 20 px below and 40 px to the left.
+ * @returns A group, with labels up to 20 px below and 40 px to the left, none at the right.
  * @throws {RangeError} When a number is not finite.
  */
 export function spectrumChart(
@@ -73,7 +73,7 @@ export function spectrumChart(
       'stroke-dasharray': '2 3',
     }),
     peak(),
-    horizontalAxis(ticks, [left, right], bottom, 'below'),
+    horizontalAxis(ticks, [left, right], bottom, 'below', 0),
   );
 
   function peak(): string {
