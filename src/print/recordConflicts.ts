@@ -1,6 +1,5 @@
-import type { DampingRatio, Hz, Mm, MmPerS } from '../core/units.js';
+import type { Hz, Mm, MmPerS } from '../core/units.js';
 import { SIZE_CONFLICT } from '../core/outcome.js';
-import { MOST_DAMPED } from '../physics/extraInsensitive.js';
 import { fieldName, type FieldPath } from './recordProblem.js';
 import { towerHeightMm } from './towerHeight.js';
 
@@ -27,11 +26,6 @@ interface LinearLadder {
   readonly toMm?: Mm | undefined;
 }
 
-interface ToldShaper {
-  readonly family?: string | undefined;
-  readonly dampingRatio?: DampingRatio | undefined;
-}
-
 type ToldReference =
   | {
       readonly kind: 'two-points';
@@ -52,7 +46,6 @@ interface ToldPrint {
     readonly heightMm?: Mm | undefined;
     readonly bottomMm?: Mm | undefined;
   };
-  readonly shaper?: (ToldShaper & { readonly alongWall?: string | ToldShaper | undefined }) | undefined;
   readonly ladder:
     | LinearLadder
     | { readonly kind: 'stepped'; readonly bands: readonly Stretch[] }
@@ -76,27 +69,13 @@ export function firstConflict(record: ToldPrint): Conflict | undefined {
 }
 
 function motionConflict(record: ToldPrint): Conflict | undefined {
-  const { speedMmPerS, cornerSpeedMmPerS, shaper: told, ladder, accelerationLadder } = record;
+  const { speedMmPerS, cornerSpeedMmPerS, ladder, accelerationLadder } = record;
   if (cornerSpeedMmPerS !== undefined && cornerSpeedMmPerS >= speedMmPerS) {
     return conflict(
       ['cornerSpeedMmPerS'],
       `cornerSpeedMmPerS is ${cornerSpeedMmPerS}, but must be below speedMmPerS, ${speedMmPerS}.`,
       'Give the speed that is kept through the corner, usually a few mm/s.',
     );
-  }
-  const along = typeof told?.alongWall === 'object' ? told.alongWall : undefined;
-  const shapers = [
-    { path: ['shaper', 'dampingRatio'], ...told },
-    { path: ['shaper', 'alongWall', 'dampingRatio'], ...along },
-  ];
-  for (const { path, family, dampingRatio: ratio } of shapers) {
-    if (family === 'EI' && ratio !== undefined && ratio > MOST_DAMPED) {
-      return conflict(
-        path,
-        `${fieldName(path)} is ${ratio}, but an EI shaper is defined up to ${MOST_DAMPED} only.`,
-        'Give the damping ratio that the shaper was set to, usually 0.05 to 0.15.',
-      );
-    }
   }
   if (accelerationLadder === undefined) return undefined;
   if (ladder.kind !== 'fixed' && ladder.kind !== 'off') {

@@ -247,7 +247,8 @@ function expectation(node: SchemaNode): string {
 /** Another unit that a number may be meant in. */
 interface OtherUnit {
   readonly name: string;
-  readonly convert: (value: number) => number;
+  /** Undefined where nobody means a number like this in it. */
+  readonly convert: (value: number) => number | undefined;
 }
 
 const times = (name: string, factor: number): OtherUnit => ({ name, convert: (value) => value * factor });
@@ -255,6 +256,11 @@ const perSecond = (name: string, seconds: number): OtherUnit => ({
   name,
   convert: (value) => value / seconds,
 });
+
+const PERCENTAGE: OtherUnit = {
+  name: 'a percentage',
+  convert: (value) => (value < 1 ? undefined : 0.01 * value),
+};
 
 /** What each unit is taken for, by the end of the field's name; those that fit best come first. */
 const CONFUSED: readonly {
@@ -274,7 +280,7 @@ const CONFUSED: readonly {
       perSecond('swings per minute', 60),
     ],
   },
-  { ends: /dampingRatio$/, unit: '', others: [times('a percentage', 0.01)] },
+  { ends: /dampingRatio$/, unit: '', others: [PERCENTAGE] },
 ];
 
 /** A clause that names the unit which a number outside its limits looks like; empty when it looks like none. */
@@ -291,6 +297,7 @@ function otherUnit(path: FieldPath, value: number, node: SchemaNode): string {
   }
   const looks = confused.others.flatMap((other) => {
     const meant = other.convert(value);
+    if (meant === undefined) return [];
     const told = [Number(meant.toPrecision(4)), confused.unit].filter((part) => part !== '').join(' ');
     return meant >= minimum && meant <= maximum ? [`${other.name} (that would be ${told})`] : [];
   });

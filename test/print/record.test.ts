@@ -374,7 +374,7 @@ describe('numbers that look like another unit', () => {
     ['accelerationMmPerS2', 6, /looks like m\/s² \(that would be 6000 mm\/s²\)/],
     ['shaper.dampingRatio', 8, /looks like a percentage \(that would be 0\.08\)/],
     ['shaper.dampingRatio', 1, /looks like a percentage/],
-    ['shaper.dampingRatio', 100, /looks like a percentage/],
+    ['shaper.dampingRatio', 49, /looks like a percentage/],
     ['layerHeightMm', 200, /looks like µm \(that would be 0\.2 mm\)/],
     ['layerHeightMm', 0.0002, /looks like m \(that would be 0\.2 mm\)/],
     ['layerHeightMm', 2, /looks like another unit/],
@@ -400,7 +400,7 @@ describe('numbers that look like another unit', () => {
     for (const [path, value] of [
       ['speedMmPerS', 1000],
       ['accelerationMmPerS2', 50],
-      ['shaper.dampingRatio', 0.99],
+      ['shaper.dampingRatio', 0.49],
       ['shaper.dampingRatio', 0],
       ['face.widthMm', 1000],
       ['face.widthMm', 5],
@@ -411,7 +411,11 @@ describe('numbers that look like another unit', () => {
     }
     expect(() => checkPrintRecord(changed(SHORT_RECORD, 'layerHeightMm', 1.2))).not.toThrow();
     expect(() => checkPrintRecord(changed(SHORT_RECORD, 'layerHeightMm', 0.01))).not.toThrow();
-    expect(problemAt('shaper.dampingRatio', 150).message).not.toMatch(/looks like/);
+    for (const value of [0.5, 0.9, 150]) {
+      const { message } = problemAt('shaper.dampingRatio', value);
+      expect(message).not.toMatch(/looks like/);
+      expect(message).toMatch(/from 0 to below 0\.5/);
+    }
     expect(problemAt('layerHeightMm', 0).message).not.toMatch(/looks like/);
   });
 });
@@ -488,13 +492,6 @@ describe('fields that contradict each other', () => {
       /84 mm wide/,
     ],
     [
-      'shaper',
-      { family: 'EI', dampingRatio: 0.51 },
-      'shaper.dampingRatio',
-      /EI shaper is defined up to 0\.5/,
-    ],
-    ['shaper.alongWall', { hz: 40, family: 'EI', dampingRatio: 0.6 }, 'shaper.alongWall.dampingRatio', /EI/],
-    [
       'reference',
       { kind: 'two-points', aPx: [1, 2], bPx: [1, 2], distanceMm: 9 },
       'reference.bPx',
@@ -521,8 +518,8 @@ describe('fields that contradict each other', () => {
       ['face.heightMm', 64.9],
       ['penLineMm', 64],
       ['slots', [{ centreFromLeadingCornerMm: 83, widthMm: 2 }]],
-      ['shaper', { family: 'EI', dampingRatio: 0.5 }],
-      ['shaper', { family: 'ZVD', dampingRatio: 0.6 }],
+      ['shaper', { family: 'EI', dampingRatio: 0.49 }],
+      ['shaper.alongWall', { hz: 40, family: 'EI', dampingRatio: 0.49 }],
     ] as const) {
       expect(() => checkPrintRecord(changed(DEMO_RECORD, path, value)), path).not.toThrow();
     }
