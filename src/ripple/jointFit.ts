@@ -77,7 +77,7 @@ export interface JointFit {
   /** Damped frequency and damping ratio. */
   readonly frequencyHz: Hz;
   readonly dampingRatio: DampingRatio;
-  /** Weight of each band, shape (bands,); 0 for one without enough columns. */
+  /** Weight of each band, shape (bands,); 0 for one that is not used. */
   readonly weights: Float64Array;
   /** Weighted residual sum of squares. */
   readonly cost: number;
@@ -85,7 +85,7 @@ export interface JointFit {
 
 /** Complex amplitude of one band's ripples, referred to the leading corner. */
 export interface BandAmplitude {
-  /** Relative contrast; absent where the band has too few columns. */
+  /** Relative contrast. */
   readonly amplitude: Complex;
   /** Standard error of each part from the band's own residual, taken as white. */
   readonly sd: number;
@@ -129,7 +129,7 @@ export const LEAST_CONTRAST = 1e-6;
  * @param settings - The print's settings: motion, shaper, ladder.
  * @param wall - The wall to use; its start is a corner.
  * @param options - What background and ripples may contain.
- * @returns The problem; groups without enough columns are left out.
+ * @returns The problem; groups without enough columns and bands without texture are left out.
  */
 export function setUpJoint(
   profiles: Profiles,
@@ -142,18 +142,23 @@ export function setUpJoint(
   const untilS = profiles.bands.map((band) => shapedS(settings, band.ladderHz));
   const order = [...profiles.bands.keys()].sort((a, b) => untilS[a]! - untilS[b]!);
   const groups: Group[] = [];
-  for (const bands of splitEvenly(order, untilS, options.maxGroups)) {
-    const longest = Math.max(...bands.map((band) => untilS[band]!));
-    const middle = middleImpulses(bands.map((band) => shaped[band]));
+  for (const members of splitEvenly(order, untilS, options.maxGroups)) {
+    const longest = Math.max(...members.map((band) => untilS[band]!));
+    const middle = middleImpulses(members.map((band) => shaped[band]));
     const map = travelMap(motion, middle, profiles.positionsMm);
     const columns = columnsToUse(profiles, wall, motion, map.timeS, longest);
     if (columns.length < LEAST_COLUMNS) continue;
     const x = gather(profiles.positionsMm, columns);
     const background = orthonormalise(backgroundColumns(x, options, motion.speedMmPerS));
-    const data = projectOut(
-      bands.map((band) => gather(profiles.bands[band]!.values, columns)),
+    const all = projectOut(
+      members.map((band) => gather(profiles.bands[band]!.values, columns)),
       background,
     );
+    // A band without any texture, burnt out or drawn, has nothing to fit but rounding.
+    const textured = all.map((y) => dot(y, y) > LEAST_CONTRAST ** 2 * y.length);
+    const bands = members.filter((_, row) => textured[row]);
+    if (bands.length === 0) continue;
+    const data = all.filter((_, row) => textured[row]);
     const middleDelayS = middle === undefined ? 0 : meanDelayS(middle);
     groups.push({
       bands,
@@ -315,9 +320,7 @@ function fitFrom(
   grid: JointGrid,
   scoresOf: (explained: Float64Array) => Float64Array,
 ): JointFit | undefined {
-  // A face without any texture, burnt out or drawn, has nothing to fit but rounding.
-  const strongest = Math.max(0, ...problem.groups.flatMap((group) => meanSquares(group)));
-  if (!(strongest > LEAST_CONTRAST ** 2)) return undefined;
+  if (problem.groups.length === 0) return undefined;
   const all = energies(problem);
   const weights = weightsOf(problem, all);
   const energy = dot(all, weights);
@@ -332,11 +335,6 @@ function fitFrom(
     });
   }
   return refine(problem, weigh(problem, best.frequencyHz, best.dampingRatio), best);
-}
-
-/** Mean square of each band's profile. */
-function meanSquares(group: Group): readonly number[] {
-  return Array.from(group.energies, (energy) => energy / group.columns.length);
 }
 
 /**
@@ -452,7 +450,7 @@ export function noisePull(fit: JointFit): number {
 /**
  * Complex amplitude of every band at the fit, referred to the leading corner.
  * @param fit - The joint fit.
- * @returns One for each band, undefined where the band has too few columns.
+ * @returns One for each band, undefined where the band is not used.
  */
 export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefined)[] {
   const { problem, frequencyHz, dampingRatio } = fit;

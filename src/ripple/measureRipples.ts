@@ -41,7 +41,7 @@ export interface Ripples {
   readonly lateDampingRatio: DampingRatio | undefined;
   /** The told acceleration held against others. */
   readonly acceleration: AccelerationCheck;
-  /** One for each band of the profiles, undefined where it has too few columns. */
+  /** One for each band of the profiles, undefined where it has too few columns or no texture. */
   readonly amplitudes: readonly (BandAmplitude | undefined)[];
   /** 75th percentile of amplitude ÷ its standard error. */
   readonly signalToNoise: number;

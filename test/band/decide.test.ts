@@ -1,8 +1,10 @@
+import ndarray from 'ndarray';
 import { describe, expect, it } from 'vitest';
 import { combineRoutes } from '../../src/band/budget.js';
 import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
 import type { Estimate } from '../../src/core/estimate.js';
 import type { RefusalReason } from '../../src/core/outcome.js';
+import { heightSpectrum } from '../../src/ripple/heightSpectra.js';
 import { measureDrawn, measurePlaced, RECIPE, type DrawnResult } from '../helpers/drawn.js';
 import { expectClose } from '../helpers/closeTo.js';
 import type { FaceRecipe } from '../synth/drawFace.js';
@@ -623,6 +625,36 @@ describe('spacing only', () => {
     expect(stateOf(decideBand({ ...withRipples({ signalToNoise: 4 }), spacingOnly: true }))).toBe(
       'too-noisy',
     );
+  });
+});
+
+describe('heights that are burnt out', () => {
+  // One brightness all along, which is not full white: its logarithm is a number that rounding shows in.
+  it.each([
+    ['above the null', 0, 0.25],
+    ['around it', 0.4, 0.6],
+    ['below it', 0.75, 1],
+  ])('%s: say nothing, and move nothing', (_, from, to) => {
+    const { face, settings } = base;
+    const [rows, columns] = face.image.shape as [number, number];
+    const light = Float32Array.from(face.image.data);
+    light.fill(0.97, Math.round(from * rows) * columns, Math.round(to * rows) * columns);
+    const image = ndarray(light, [rows, columns]);
+    const { profiles, ripples, decision } = measurePlaced({ face: { ...face, image }, settings });
+    const burnt = profiles.bands.filter(({ values }) => values.every((value) => value === values[0]));
+    expect(burnt.length).toBeGreaterThan(8);
+    for (const band of burnt) {
+      const index = profiles.bands.indexOf(band);
+      expect(ripples!.amplitudes[index]).toBeUndefined();
+      expect(heightSpectrum(ripples!.fit, index)).toBeUndefined();
+    }
+    const { proposal } = decision;
+    if (proposal.state !== 'proposed') throw new Error(stateOf(decision));
+    // Truth as above, 38.02 Hz; a height without ripples because it is burnt out is no null.
+    expectClose(proposal.fromNull.value, 38.02, {
+      abs: 0.5,
+      why: 'DESIGN §10: 0.3 rms, with a fifth less to go by',
+    });
   });
 });
 
