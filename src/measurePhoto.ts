@@ -76,7 +76,7 @@ export async function measureForPicture(
   options: MeasureOptions = {},
 ): Promise<Measurement> {
   checkArguments(bytes, record);
-  const { settings, assumptions } = settlePrint(record);
+  const { settings, assumptions, assumed } = settlePrint(record);
   const info = await inspectPhoto(bytes);
   checkScanTag(info, settings.references);
   const geometry = locateFace(info, settings);
@@ -92,7 +92,7 @@ export async function measureForPicture(
     profiles,
     ripples,
     spacingOnly: options.spacingOnly ?? false,
-    assumed: new Set(assumptions.map((assumption) => assumption.field)),
+    assumed,
   });
   const reading = makeReading({
     version: VERSION,
@@ -101,6 +101,7 @@ export async function measureForPicture(
     record,
     settings,
     assumptions,
+    assumed,
     geometry: face,
     profiles,
     ripples,

@@ -51,7 +51,7 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
   return async (photo, round) => {
     const { bytes } = photo;
     const record = readRecord(photo);
-    const { settings, assumptions } = settlePrint(record);
+    const { settings, assumptions, assumed } = settlePrint(record);
     const ms: Partial<Record<Part, number>> = {};
     const timed = async <T>(part: Part, job: () => T | Promise<T>): Promise<T> => {
       const start = performance.now();
@@ -72,11 +72,20 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
       const spectra = await timed('height spectra', () =>
         profiles.bands.map((_, band) => ripples && heightSpectrum(ripples.fit, band)),
       );
-      const assumed = new Set(assumptions.map(({ field }) => field));
       const decision = await timed('decide', () =>
         decideBand({ settings, geometry: face, profiles, ripples, spacingOnly: false, assumed }),
       );
-      const found = { info, record, settings, assumptions, geometry: face, profiles, ripples, spectra };
+      const found = {
+        info,
+        record,
+        settings,
+        assumptions,
+        assumed,
+        geometry: face,
+        profiles,
+        ripples,
+        spectra,
+      };
       await timed('reading', () => makeReading({ version: '', bytes, ...found, decision }));
       await timed('plain script', () => plainScript(face, settings));
       // The plain script needs the photo and its face as well.

@@ -89,14 +89,22 @@ export interface Decision {
   readonly budget: readonly BudgetLine[];
   /** The fit along the ladder, where one was possible. */
   readonly nullFit?: NullFit;
+  /** Ladder frequency of its null, with all causes of uncertainty. */
+  readonly fromNull?: Estimate;
   /** How far null and spacing lie apart, in standard uncertainties of their difference. */
   readonly strain?: number;
+}
+
+/** Where the face is, and how much of it is burnt out once its pixels have been looked at. */
+export interface SeenGeometry extends FaceGeometry {
+  /** Share of the face's pixels at the brightest code. */
+  readonly clippedShare?: number;
 }
 
 /** What the stages before have measured. */
 export interface Evidence {
   readonly settings: PrintSettings;
-  readonly geometry: FaceGeometry & { readonly clippedShare?: number };
+  readonly geometry: SeenGeometry;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   /** The user asked for a quick re-check by spacing only. */
@@ -438,6 +446,7 @@ function decideOnLadder(
     },
     budget,
     nullFit: fit,
+    fromNull: routes.fromNull,
     strain: routes.strain,
   };
   const nullU95 = relativeU95(routes.fromNull);

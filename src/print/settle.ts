@@ -94,6 +94,8 @@ const CUSTOMARY = 'not told; a customary value, high for most machines (common p
 export function settlePrint(record: PrintRecord): {
   readonly settings: PrintSettings;
   readonly assumptions: readonly Assumption[];
+  /** The fields that the assumptions are about. */
+  readonly assumed: ReadonlySet<string>;
 } {
   const assumptions: Assumption[] = [];
   const settled = <T>(told: T | undefined, field: string, value: T, shown: string, why: string): T => {
@@ -143,6 +145,7 @@ export function settlePrint(record: PrintRecord): {
       slots: (record.slots ?? []).map((slot) => ({ ...slot })),
     },
     assumptions,
+    assumed: new Set(assumptions.map(({ field }) => field)),
   };
 }
 

@@ -1,9 +1,8 @@
 import { createHash } from 'node:crypto';
 import { combineSd, type Estimate } from '../core/estimate.js';
-import type { Decision, Proposal } from '../band/decide.js';
+import type { Decision, Proposal, SeenGeometry } from '../band/decide.js';
 import { turnsOver } from '../band/nullFit.js';
 import { looksTurned } from '../face/conflict.js';
-import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import { ladderHzAt, ladderSlopeHzPerMm, layerAt } from '../print/ladder.js';
 import type { PrintRecord } from '../print/record.js';
@@ -23,7 +22,9 @@ export interface ReadingParts {
   readonly record: PrintRecord;
   readonly settings: PrintSettings;
   readonly assumptions: readonly Assumption[];
-  readonly geometry: FaceGeometry & { readonly clippedShare?: number };
+  /** The fields that `assumptions` are about. */
+  readonly assumed: ReadonlySet<string>;
+  readonly geometry: SeenGeometry;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   /** One for each band of the profiles. */
@@ -168,15 +169,14 @@ function spacingOf(speedMmPerS: number, frequencyHz: Estimate): Estimate {
 }
 
 function nullFitOf(decision: Decision, settings: PrintSettings): Pick<Reading, 'nullFit'> {
-  const fit = decision.nullFit;
-  if (fit === undefined) return {};
-  const { naturalHz, dampingRatio, nullHz, timeOrigin, reversalF, signalBelow, signalAbove } = fit;
-  const sd = combineSd(...decision.budget.map((line) => line.nullHz));
+  const { nullFit: fit, fromNull } = decision;
+  if (fit === undefined || fromNull === undefined) return {};
+  const { naturalHz, dampingRatio, timeOrigin, reversalF, signalBelow, signalAbove } = fit;
   return {
     nullFit: {
       naturalHz,
       dampingRatio,
-      nullHz: { value: nullHz, sd },
+      nullHz: fromNull,
       turnsOver: turnsOver(settings.shaper.family),
       timeOrigin,
       reversalF,
@@ -189,7 +189,7 @@ function nullFitOf(decision: Decision, settings: PrintSettings): Pick<Reading, '
 function penLineOf(
   profiles: Profiles | undefined,
   settings: PrintSettings,
-  geometry: FaceGeometry,
+  geometry: SeenGeometry,
 ): Pick<Reading, 'penLine'> {
   const line = profiles?.penLine;
   if (line === undefined) return {};
@@ -212,9 +212,8 @@ function penLineOf(
   };
 }
 
-function proposalOf({ decision, settings, assumptions }: ReadingParts): Reading['proposal'] {
+function proposalOf({ decision, settings, assumed }: ReadingParts): Reading['proposal'] {
   const proposal: Proposal = decision.proposal;
   if (proposal.state !== 'refused') return proposal;
-  const assumed = new Set(assumptions.map(({ field }) => field));
   return { ...proposal, advice: adviceFor(proposal.reason, decision, { settings, assumed }) };
 }

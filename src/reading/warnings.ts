@@ -1,12 +1,11 @@
 import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
 import { looksTurned, shapeConflicts } from '../face/conflict.js';
-import type { FaceGeometry } from '../face/rectifyFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { ladderHeightsAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
-import { CLEAN_SHARE, type Decision } from '../band/decide.js';
+import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js';
 
 /**
  * What a reader must know beside the result.
@@ -107,7 +106,7 @@ const PEN_LINE_MM = 1;
 /** What the warnings are drawn from. */
 export interface WarningFacts {
   readonly settings: PrintSettings;
-  readonly geometry: FaceGeometry & { readonly clippedShare?: number };
+  readonly geometry: SeenGeometry;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   readonly decision: Decision;

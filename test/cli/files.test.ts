@@ -3,27 +3,19 @@ import {
   chmodSync,
   lstatSync,
   mkdirSync,
-  mkdtempSync,
   readdirSync,
   readFileSync,
-  rmSync,
   symlinkSync,
   writeFileSync,
 } from 'node:fs';
 import { readFile } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { afterEach, describe, expect, test } from 'vitest';
 import { placeOf, readWhole, writeAll } from '../../src/cli/files.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 
-let folder = '';
-const at = (name: string) => join(folder, name);
-beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillband-files-'));
-});
+const at = tempFolder('test');
 afterEach(() => {
-  chmodSync(folder, 0o755);
-  rmSync(folder, { recursive: true });
+  chmodSync(at(), 0o755);
 });
 
 describe('reading', () => {
@@ -32,7 +24,7 @@ describe('reading', () => {
     expect(Buffer.from((await readWhole(at('a'))) as Uint8Array).toString()).toBe('text');
     expect(await readWhole(at('b'))).toMatchObject({ kind: 'missing', detail: 'there is no such file' });
     expect(await readWhole(at('a/b'))).toMatchObject({ kind: 'missing' });
-    expect(await readWhole(folder)).toMatchObject({ kind: 'unreadable', detail: 'it is a folder' });
+    expect(await readWhole(at())).toMatchObject({ kind: 'unreadable', detail: 'it is a folder' });
     expect(await readWhole(at('x'.repeat(400)))).toMatchObject({
       kind: 'unreadable',
       detail: 'it cannot be read (ENAMETOOLONG)',
@@ -50,7 +42,7 @@ describe('writing', () => {
     expect(await writeAll(files)).toBeUndefined();
     expect(readFileSync(at('a'), 'utf8')).toBe('new');
     expect([...readFileSync(at('b'))]).toEqual([1, 2, 3]);
-    expect(readdirSync(folder).sort()).toEqual(['a', 'b']);
+    expect(readdirSync(at()).sort()).toEqual(['a', 'b']);
   });
 
   test.each([
@@ -68,7 +60,7 @@ describe('writing', () => {
     ]) {
       const problem = await writeAll(order.map((file) => ({ path: at(file), data: 'data' })));
       expect(problem).toEqual({ path: at(name), kind: 'unwritable', detail });
-      expect(readdirSync(folder).sort()).toEqual(['folder', 'kept']);
+      expect(readdirSync(at()).sort()).toEqual(['folder', 'kept']);
       expect(readFileSync(at('kept'), 'utf8')).toBe('kept');
     }
   });
@@ -89,7 +81,7 @@ describe('writing', () => {
     expect(await writeAll([{ path: at('circle'), data: 'c' }])).toMatchObject({
       detail: 'it cannot be written (ELOOP)',
     });
-    expect(readdirSync(folder).sort()).toEqual(['circle', 'dangling', 'inner', 'one', 'two']);
+    expect(readdirSync(at()).sort()).toEqual(['circle', 'dangling', 'inner', 'one', 'two']);
   });
 
   test('into a pipe directly, which stays a pipe', async () => {
@@ -106,7 +98,7 @@ describe('writing', () => {
       expect(readFileSync(at('file'), 'utf8')).toBe('beside');
     }
     expect(lstatSync(at('pipe')).isFIFO()).toBe(true);
-    expect(readdirSync(folder).sort()).toEqual(['file', 'link', 'pipe']);
+    expect(readdirSync(at()).sort()).toEqual(['file', 'link', 'pipe']);
   });
 
   test('into a pipe only when all other files can be written', async () => {
@@ -130,7 +122,7 @@ describe('the place of a path', () => {
     symlinkSync('inner', at('folder'));
     symlinkSync('inner/new', at('dangling'));
     const places = ['inner/new', 'folder/new', './inner/../inner/new', 'dangling'].map((name) =>
-      placeOf(`${folder}/${name}`),
+      placeOf(`${at()}/${name}`),
     );
     expect(new Set(await Promise.all(places)).size).toBe(1);
     expect(await placeOf(at('none/x'))).toBe(at('none/x'));

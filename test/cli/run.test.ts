@@ -1,22 +1,15 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { describe, expect, test } from 'vitest';
 import { RECORD_FLAGS } from '../../src/print/overrides.js';
 import { parseReading } from '../../src/reading/schema.js';
 import { photoPath } from '../helpers/measured.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 import { runCli } from './ioForTests.js';
 
 const PHOTO = photoPath('blue-markers.jpg');
 const RECORD = photoPath('blue-markers.print.json');
 
-let folder = '';
-beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillband-cli-'));
-});
-afterEach(() => {
-  rmSync(folder, { recursive: true });
-});
+const at = tempFolder('test');
 
 describe('help', () => {
   test.each([[['--help']], [['-h']], [['help']]])(
@@ -188,20 +181,11 @@ describe('measure', () => {
     const csv = await runCli(['measure', PHOTO, '--print', RECORD, '--csv', '-']);
     expect(csv.out).toMatch(/^height_mm,layer,/);
     expect(csv.out).not.toContain('Axis');
-    const png = await runCli([
-      'measure',
-      PHOTO,
-      '--print',
-      RECORD,
-      '--png',
-      '-',
-      '--csv',
-      join(folder, 'a.csv'),
-    ]);
+    const png = await runCli(['measure', PHOTO, '--print', RECORD, '--png', '-', '--csv', at('a.csv')]);
     expect(png.pieces).toHaveLength(1);
     // Source: RFC 2083, signature of a PNG.
     expect([...(png.pieces[0] as Uint8Array).slice(0, 8)]).toEqual([137, 80, 78, 71, 13, 10, 26, 10]);
-    expect(readdirSync(folder)).toEqual(['a.csv']);
+    expect(readdirSync(at())).toEqual(['a.csv']);
   });
 
   test('a quick re-check from flags: no ladder, words in any letters, what is assumed', async () => {
@@ -226,29 +210,22 @@ describe('measure', () => {
 
   test('control characters of a record reach neither the terminal nor a picture', async () => {
     const record = JSON.parse(readFileSync(RECORD, 'utf8')) as object;
-    const file = join(folder, 'evil.print.json');
+    const file = at('evil.print.json');
     const evil = { ...record, axis: '\u001b[2JY\u202e', ['x\u009b\u2028']: 1 };
     for (const content of [evil, { ...record, axis: evil.axis }]) {
       writeFileSync(file, JSON.stringify(content));
-      const { exitCode, out, err } = await runCli([
-        'measure',
-        PHOTO,
-        '--print',
-        file,
-        '--svg',
-        join(folder, 'a'),
-      ]);
+      const { exitCode, out, err } = await runCli(['measure', PHOTO, '--print', file, '--svg', at('a')]);
       expect([exitCode, out]).toEqual([65, '']);
       // Source: Unicode, the line feed is the only one of these that a report needs.
       expect(err.replaceAll('\n', '')).not.toMatch(/[\p{Cc}\p{Zl}\p{Zp}\p{Bidi_Control}]/u);
     }
-    expect(readdirSync(folder)).toEqual(['evil.print.json']);
+    expect(readdirSync(at())).toEqual(['evil.print.json']);
   });
 
   test('a name without an extension, or with an unknown one, is fine', async () => {
-    const files = ['--png', join(folder, 'picture'), '--svg', join(folder, 'tower.2')];
+    const files = ['--png', at('picture'), '--svg', at('tower.2')];
     expect((await runCli(['measure', PHOTO, '--print', RECORD, ...files])).exitCode).toBe(3);
-    expect(readdirSync(folder).sort()).toEqual(['picture', 'tower.2']);
+    expect(readdirSync(at()).sort()).toEqual(['picture', 'tower.2']);
   });
 
   test('a flag wins over the file', async () => {
@@ -269,7 +246,7 @@ describe('measure', () => {
   });
 
   test('a record with a byte order mark is read', async () => {
-    const file = join(folder, 'bom.print.json');
+    const file = at('bom.print.json');
     writeFileSync(file, `\uFEFF${readFileSync(RECORD, 'utf8')}`);
     expect((await runCli(['measure', PHOTO, '--print', file])).exitCode).toBe(3);
   });

@@ -1,10 +1,10 @@
 import { spawnSync } from 'node:child_process';
-import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { cpSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { beforeEach, describe, expect, test } from 'vitest';
 import { z } from 'zod';
+import { tempFolder } from '../helpers/tempFolder.js';
 import { changed, DEMO_RECORD, PHOTO_RECORDS } from './exampleRecords.js';
 
 const REPO = fileURLToPath(new URL('../..', import.meta.url));
@@ -76,13 +76,9 @@ describe('the schema file', () => {
 });
 
 describe('scripts/makeSchema.ts', () => {
-  let folder = '';
+  const at = tempFolder('test');
   beforeEach(() => {
-    folder = mkdtempSync(join(tmpdir(), 'stillband-schema-'));
-    cpSync(join(REPO, 'schema'), join(folder, 'schema'), { recursive: true });
-  });
-  afterEach(() => {
-    rmSync(folder, { recursive: true });
+    cpSync(join(REPO, 'schema'), at('schema'), { recursive: true });
   });
 
   const run = (cwd: string, ...args: readonly string[]) =>
@@ -97,16 +93,16 @@ describe('scripts/makeSchema.ts', () => {
   });
 
   test('a stale file is named in one sentence, and written again', () => {
-    const file = join(folder, FILE);
+    const file = at(FILE);
     const fresh = readFileSync(file, 'utf8');
     writeFileSync(file, fresh.replace('1000', '2000'));
-    expect(run(folder, '--check')).toMatchObject({
+    expect(run(at(), '--check')).toMatchObject({
       status: 1,
       stderr: `${FILE} is stale: run npm run schema.\n`,
     });
     rmSync(file);
-    expect(run(folder, '--check').status).toBe(1);
-    expect(run(folder).status).toBe(0);
+    expect(run(at(), '--check').status).toBe(1);
+    expect(run(at()).status).toBe(0);
     expect(readFileSync(file, 'utf8')).toBe(fresh);
   });
 });

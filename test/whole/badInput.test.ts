@@ -1,11 +1,11 @@
-import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test } from 'vitest';
 import { runCli } from '../cli/ioForTests.js';
 import { photoPath } from '../helpers/measured.js';
 import { pngHeader } from '../helpers/pngHeader.js';
 import { runTool } from '../helpers/runTool.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 
 const PHOTO = photoPath('white-card.jpg');
 const RECORD = photoPath('white-card.print.json');
@@ -13,12 +13,10 @@ const recordText = readFileSync(RECORD, 'utf8');
 const record = JSON.parse(recordText) as Readonly<Record<string, unknown>>;
 
 /** Input files; results would be written to `out`, which must stay empty. */
-let folder = '';
-const at = (name: string) => join(folder, name);
-const out = (name: string) => join(folder, 'out', name);
+const at = tempFolder('file');
+const out = (name: string) => at('out', name);
 
 beforeAll(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillband-bad-'));
   mkdirSync(at('out'));
   mkdirSync(at('folder'));
   const photo = readFileSync(PHOTO);
@@ -43,9 +41,6 @@ beforeAll(() => {
     'no-corners.print.json': JSON.stringify({ ...record, facePx: undefined }),
   };
   for (const [name, content] of Object.entries(files)) writeFileSync(at(name), content);
-});
-afterAll(() => {
-  rmSync(folder, { recursive: true });
 });
 
 const withRecord = (file: string) => () => [PHOTO, '--print', at(file)];

@@ -1,33 +1,17 @@
 import { execFile, execFileSync, spawnSync } from 'node:child_process';
-import {
-  lstatSync,
-  mkdtempSync,
-  readdirSync,
-  readFileSync,
-  rmSync,
-  symlinkSync,
-  writeFileSync,
-} from 'node:fs';
+import { lstatSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { parseReading } from '../../src/reading/schema.js';
 import { measured, photoPath, photoRecord } from '../helpers/measured.js';
 import { BIN, runTool } from '../helpers/runTool.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 
 const PHOTO = photoPath('white-card.jpg');
 const RECORD = photoPath('white-card.print.json');
 
-let folder = '';
-const at = (name: string) => join(folder, name);
-beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillband-whole-'));
-});
-afterEach(() => {
-  rmSync(folder, { recursive: true });
-});
+const at = tempFolder('test');
 
 /** What a library that knows nothing of us reads from a picture. */
 async function pictureSize(file: string) {
@@ -37,10 +21,10 @@ async function pictureSize(file: string) {
 
 describe('demo', () => {
   test('writes its picture and says where', async () => {
-    const run = await runTool(['demo'], { cwd: folder });
+    const run = await runTool(['demo'], { cwd: at() });
     expect(run.exitCode).toBe(0);
     expect(run.stdout).toMatch(/^Axis Y {3}.*Hz ± /);
-    expect(readdirSync(folder)).toEqual(['stillband-demo.png']);
+    expect(readdirSync(at())).toEqual(['stillband-demo.png']);
     expect(run.stderr).toMatch(/picture is in stillband-demo\.png/);
     // The photo is no photograph of a real print, and the demo does not pass it off as one.
     expect(run.stderr).toMatch(/made by calculation/);
@@ -53,7 +37,7 @@ describe('demo', () => {
     const run = await runTool(['demo', '--out', at('elsewhere.png')]);
     expect(run.exitCode).toBe(0);
     expect(run.stderr).toContain(at('elsewhere.png'));
-    expect(readdirSync(folder)).toEqual(['elsewhere.png']);
+    expect(readdirSync(at())).toEqual(['elsewhere.png']);
   });
 });
 
@@ -65,7 +49,7 @@ describe('measure', () => {
     const { reading } = await measured('white-card');
     // The built command and the source measure the same.
     expect(parseReading(run.stdout)).toEqual(reading);
-    expect(readdirSync(folder).sort()).toEqual(['h.csv', 'p.png', 'p.svg']);
+    expect(readdirSync(at()).sort()).toEqual(['h.csv', 'p.png', 'p.svg']);
     const rows = readFileSync(at('h.csv'), 'utf8').split('\r\n');
     expect(rows).toHaveLength(reading.heights.length + 2);
     const svg = await pictureSize(at('p.svg'));
@@ -141,7 +125,7 @@ describe('measure', () => {
     expect(readFileSync(at('table.csv'), 'utf8')).toMatch(/^height_mm,/);
     expect(lstatSync(at('link.csv')).isSymbolicLink()).toBe(true);
     expect(lstatSync(at('pipe.png')).isFIFO()).toBe(true);
-    expect(readdirSync(folder).sort()).toEqual(['link.csv', 'pipe.png', 'table.csv']);
+    expect(readdirSync(at()).sort()).toEqual(['link.csv', 'pipe.png', 'table.csv']);
   });
 
   test('standard output under the name of its device is taken for what it is', async () => {

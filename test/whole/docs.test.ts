@@ -1,22 +1,18 @@
-import { mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { readFileSync, symlinkSync } from 'node:fs';
 import { join, resolve } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
 import { measured, photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
 import { runTool } from '../helpers/runTool.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 
 const root = resolve(import.meta.dirname, '../..');
 const readme = readFileSync(join(root, 'README.md'), 'utf8');
-let folder = '';
+const at = tempFolder('file');
 
 beforeAll(() => {
   // Commands write files beside them: they are run where only the photos can be seen.
-  folder = mkdtempSync(join(tmpdir(), 'stillband-docs-'));
-  symlinkSync(join(root, 'testimages'), join(folder, 'testimages'));
-});
-afterAll(() => {
-  rmSync(folder, { recursive: true });
+  symlinkSync(join(root, 'testimages'), at('testimages'));
 });
 
 /** Splits a command line into words; double quotes keep spaces. */
@@ -28,7 +24,7 @@ function words(line: string): string[] {
 async function runLine(line: string): Promise<string> {
   const [program, ...args] = words(line);
   expect(program).toBe('stillband');
-  const { stdout, stderr, exitCode } = await runTool(args, { cwd: folder });
+  const { stdout, stderr, exitCode } = await runTool(args, { cwd: at() });
   expect(exitCode, `${line}\n${stderr}${stdout}`).toBe(0);
   return stdout;
 }

@@ -1,20 +1,14 @@
-import { copyFileSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { copyFileSync, readFileSync, symlinkSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import sharp from 'sharp';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { run } from '../../src/cli/run.js';
 import { measurePhoto, parsePrintRecord, parseReading } from '../../src/index.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 
 const images = resolve(import.meta.dirname, '../../testimages');
 const recordOf = (name: string) => parsePrintRecord(readFileSync(join(images, `${name}.print.json`), 'utf8'));
-let folder = '';
-beforeAll(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillband-hostile-'));
-});
-afterAll(() => {
-  rmSync(folder, { recursive: true });
-});
+const at = tempFolder('file');
 
 describe('a photo that shows nothing, or something else, is refused in a reading that can be read back', () => {
   const size = { width: 3024, height: 4032, channels: 3 as const };
@@ -71,12 +65,12 @@ describe('a photo that shows nothing, or something else, is refused in a reading
 });
 
 describe('what is read is never written over', () => {
-  const photo = () => join(folder, 'mine.jpg');
-  const record = () => join(folder, 'mine.print.json');
+  const photo = () => at('mine.jpg');
+  const record = () => at('mine.print.json');
   beforeAll(() => {
     copyFileSync(join(images, 'white-card.jpg'), photo());
     copyFileSync(join(images, 'white-card.print.json'), record());
-    symlinkSync(photo(), join(folder, 'link.jpg'));
+    symlinkSync(photo(), at('link.jpg'));
   });
 
   it.each([
@@ -88,7 +82,7 @@ describe('what is read is never written over', () => {
     let told = '';
     const io = { out: () => undefined, err: (text: string) => (told += text), colour: false };
     const before = [readFileSync(photo()), readFileSync(record())];
-    const path = target.includes('x/..') ? resolve(folder, target) : join(folder, target);
+    const path = target.includes('x/..') ? resolve(at(), target) : at(target);
     expect(await run(['measure', photo(), '--print', record(), flag, path], io)).toBe(64);
     expect(told).toMatch(/written over .*which is read here/);
     expect([readFileSync(photo()), readFileSync(record())]).toEqual(before);
