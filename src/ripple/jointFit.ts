@@ -514,6 +514,27 @@ export function measuredRows(group: Group): readonly Float64Array[] {
   return group.measured ?? group.profiles;
 }
 
+/**
+ * The profiles of a face with the outliers of a problem drawn in.
+ * @param profiles - The profiles that the problem was set up with; not modified.
+ * @param problem - The problem, mended by `withoutOutliers`.
+ * @returns The same profiles, with what was drawn in taken from their values.
+ */
+export function mendedProfiles(profiles: Profiles, problem: JointProblem): Profiles {
+  const bands = [...profiles.bands];
+  for (const group of problem.groups) {
+    const measured = measuredRows(group);
+    group.bands.forEach((band, row) => {
+      const values = profiles.bands[band]!.values.slice();
+      group.columns.forEach((column, i) => {
+        values[column] = values[column]! - (measured[row]![i]! - group.profiles[row]![i]!);
+      });
+      bands[band] = { ...profiles.bands[band]!, values };
+    });
+  }
+  return { ...profiles, bands };
+}
+
 /** The same bands with other profiles. */
 function withProfiles(group: Group, profiles: readonly Float64Array[]): Group {
   return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };

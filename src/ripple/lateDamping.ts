@@ -11,7 +11,7 @@ const REACH = 4;
  * Damping ratio of the wall beyond one decay length. A free oscillation decays alike everywhere; where light,
  * gloss or the corner's bulge change the contrast along the wall, the two differ, and neither is to be trusted
  * by more than that.
- * @param profiles - Profiles of the face, at the resolution to work with.
+ * @param profiles - Profiles of the face without outliers, at the resolution to work with.
  * @param settings - The print's settings.
  * @param wall - The wall that was fitted.
  * @param options - Background and patterns, as in the fit.

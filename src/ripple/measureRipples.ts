@@ -15,6 +15,7 @@ import {
   freedomOf,
   jointCost,
   measuredRows,
+  mendedProfiles,
   moveFit,
   searchJoint,
   newtonStep,
@@ -147,6 +148,8 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   const fit = moveFit(clear, first, noisePull({ ...first, problem: clear }));
   const sds = typeA(fit);
   const roughly = { ...options, maxGroups: 2 };
+  // Where little of the ripples is left, a faint scratch outweighs them; the whole wall tells it from them.
+  const mended = halveResolution(mendedProfiles(clean, fit.problem));
   const amplitudes = bandAmplitudes(fit);
   const ratios = amplitudes
     .filter((band) => band !== undefined)
@@ -157,7 +160,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     fit,
     frequencyHz: { value: fit.frequencyHz, sd: sds.frequencyHz },
     dampingRatio: { value: fit.dampingRatio, sd: sds.dampingRatio },
-    lateDampingRatio: lateDamping(cleanCoarse, settings, wall, roughly, fit),
+    lateDampingRatio: lateDamping(mended, settings, wall, roughly, fit),
     acceleration: checkAcceleration(cleanCoarse, settings, wall, roughly, fit),
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
