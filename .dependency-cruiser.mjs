@@ -24,6 +24,8 @@ const OWNERS = {
   },
   '@resvg/resvg-js': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
   'dejavu-fonts-ttf': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
+  'opencv-wasm': { files: ['imaging/opencv.ts'], use: 'the functions of src/imaging/opencv.ts' },
+  'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
   zod: {
     files: ['print/record.ts', 'reading/schema.ts'],
@@ -65,7 +67,7 @@ export default {
     ),
     folder(
       'imaging',
-      ['core'],
+      ['core', 'signal'],
       'imaging is 2-D numbers and knows no face or printer. Pass what it needs as arguments.',
     ),
     folder(

@@ -8,9 +8,7 @@
  * with nothing to propose, and the Cramér–Rao row; then docs/accuracy/ is written. Seeds below 500000 are for tuning, those above for the figures that
  * count. Two processes work at a time for each two cores. All faces are drawn: this says nothing of real prints.
  */
-import { fork } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
-import { availableParallelism } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { format, resolveConfig } from 'prettier';
@@ -19,6 +17,7 @@ import type { CramerRaoJob, CramerRaoSums } from './accuracy/cramerRao.js';
 import type { FaceOutcome } from './accuracy/measureCase.js';
 import { accuracyRows, refusalCounts, worstFaces, type Row } from './accuracy/table.js';
 import type { Job } from './accuracy/worker.js';
+import { runInWorkers } from './bench/workerPool.js';
 
 const WORKER = fileURLToPath(new URL('accuracy/worker.ts', import.meta.url));
 /** Seeds from here on are never looked at while tuning. */
@@ -57,7 +56,7 @@ async function main(): Promise<void> {
     for (let i = 0; i < faces; i += 1) jobs.push({ kind, seed: seed + i });
   }
   if (whole) jobs.unshift(...boundJobs(seed));
-  const results = await runAll(jobs);
+  const results = await runInWorkers<FaceOutcome | CramerRaoSums>(WORKER, jobs, 100);
   const faces = results.filter((result): result is FaceOutcome => 'truth' in result);
   const sums = results.filter((result): result is CramerRaoSums => 'runs' in result);
   const rows = [...accuracyRows(faces), ...boundRows(sums)];
@@ -97,39 +96,6 @@ function boundJobs(seed: number): readonly Job[] {
       return { kind: 'bound', job };
     }),
   );
-}
-
-/** Gives every process its next job as soon as it has answered the last one. Results in the order of the jobs. */
-async function runAll(jobs: readonly Job[]): Promise<readonly (FaceOutcome | CramerRaoSums)[]> {
-  const results = new Array<FaceOutcome | CramerRaoSums>(jobs.length);
-  let next = 0;
-  const work = async (): Promise<void> => {
-    const child = fork(WORKER, { execArgv: ['--import', 'tsx'] });
-    try {
-      while (next < jobs.length) {
-        const index = next;
-        next += 1;
-        if (index % 100 === 99) process.stderr.write(`${index + 1} of ${jobs.length}\n`);
-        results[index] = await new Promise((resolve, reject) => {
-          const onExit = (code: number | null) => {
-            reject(new Error(`A worker ended with ${code} at ${JSON.stringify(jobs[index])}.`));
-          };
-          child.once('exit', onExit);
-          child.once('message', (answer: { result?: FaceOutcome | CramerRaoSums; error?: string }) => {
-            child.off('exit', onExit);
-            if (answer.result === undefined) {
-              reject(new Error(`${answer.error} at ${JSON.stringify(jobs[index])}`));
-            } else resolve(answer.result);
-          });
-          child.send(jobs[index]!);
-        });
-      }
-    } finally {
-      child.kill();
-    }
-  };
-  await Promise.all(Array.from({ length: Math.min(jobs.length, availableParallelism()) }, work));
-  return results;
 }
 
 function boundRows(sums: readonly CramerRaoSums[]): readonly Row[] {

@@ -3,9 +3,8 @@
  *
  *   npx tsx scripts/makeTestimages.ts SOURCE_FOLDER
  *
- * Photos and truths are copied unchanged. Each print record gets `facePx`, the four corners of its truth rounded
- * to 0.1 px: what somebody who clicks carefully would give. Then testimages/manifest.json is written for all that
- * the folder holds, testimages/outside included. test/house/testimages.test.ts checks the result.
+ * Photos, truths and records are copied unchanged. Then testimages/manifest.json is written for all that the folder
+ * holds, testimages/outside included. test/house/testimages.test.ts checks the result.
  */
 import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
@@ -59,7 +58,6 @@ interface Entry {
 
 /** The fields of a truth file that are used here. */
 interface Truth {
-  readonly face_corners_px_tl_tr_br_bl: readonly (readonly [number, number])[];
   readonly material: string;
   readonly axis: string;
   readonly f_n_hz: number;
@@ -72,17 +70,12 @@ function chessboard(shows: string): (typeof OUTSIDE)[string] {
   return { shows, made: CHESSBOARD_MADE, licence: 'Apache-2.0 AND BSD-3-Clause', known: CHESSBOARD_KNOWN };
 }
 
-/** Copies one photo with its truth, and its record with the corners added. */
-async function copyPhoto(source: string, name: string): Promise<void> {
-  for (const file of [`${name}.jpg`, `${name}.truth.json`]) {
+/** Copies one photo with its truth and its record. */
+function copyPhoto(source: string, name: string): void {
+  for (const file of [`${name}.jpg`, `${name}.truth.json`, `${name}.print.json`]) {
     // Bytes only: a copy of a read-only source must not be read-only itself.
     writeFileSync(join(TARGET, file), readFileSync(join(source, file)));
   }
-  const record = readJson(join(source, `${name}.print.json`)) as Readonly<Record<string, unknown>>;
-  const facePx = readTruth(name).face_corners_px_tl_tr_br_bl.map((corner) =>
-    corner.map((coordinate) => Math.round(coordinate * 10) / 10),
-  );
-  await writeJson(join(TARGET, `${name}.print.json`), { ...record, facePx });
 }
 
 async function describePhoto(name: string): Promise<readonly Entry[]> {
@@ -109,7 +102,7 @@ async function describePhoto(name: string): Promise<readonly Entry[]> {
       made: 'written by the simulation',
       licence: OWN_LICENCE,
       known: 'what the user knows, no more',
-      changed: `facePx added: the face's corners of ${name}.truth.json, rounded to 0.1 px`,
+      changed: 'nothing',
       ...(await fingerprint(`${name}.print.json`)),
     },
     {
@@ -162,7 +155,7 @@ const names = readdirSync(source)
   .sort();
 const entries: Entry[] = [];
 for (const name of names) {
-  await copyPhoto(source, name);
+  copyPhoto(source, name);
   entries.push(...(await describePhoto(name)));
 }
 for (const file of readdirSync(join(TARGET, 'outside')).sort()) {

@@ -10,8 +10,10 @@
  */
 import { pathToFileURL } from 'node:url';
 import type { Hz, Mm } from '../src/core/units.js';
-import { locateFace, rectifyFace, type Face } from '../src/face/rectifyFace.js';
-import { inspectPhoto } from '../src/photo/decode.js';
+import { readFace } from '../src/face/readFace.js';
+import type { Face } from '../src/face/rectifyFace.js';
+import { seeFace, SHRUNK_PX } from '../src/face/seeFace.js';
+import { decodeShrunk, decodeWhole, inspectPhoto } from '../src/photo/decode.js';
 import { ladderHzAt } from '../src/print/ladder.js';
 import { settlePrint, type PrintSettings } from '../src/print/settle.js';
 import { nextPowerOfTwo, realSpectrum } from '../src/signal/fft.js';
@@ -73,7 +75,12 @@ export function plainScript(face: Face, settings: PrintSettings): PlainResult {
 export async function plainResult(photo: Photo): Promise<PlainResult> {
   const { settings } = settlePrint(readRecord(photo));
   const info = await inspectPhoto(photo.bytes);
-  return plainScript(await rectifyFace(photo.bytes, info, locateFace(info, settings)), settings);
+  const codes = await decodeWhole(photo.bytes, info);
+  const shrunk = () => decodeShrunk(photo.bytes, info, SHRUNK_PX);
+  const search = await seeFace({ info, codes, shrunk }, settings);
+  const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
+  if (read === undefined) throw new Error(`No face is read in ${photo.name}.`);
+  return plainScript(read.face, settings);
 }
 
 async function main(): Promise<void> {

@@ -1,4 +1,4 @@
-import { encodeFace, renderPng } from './imaging/encode.js';
+import { encodeFace, encodePhoto, renderPng } from './imaging/encode.js';
 import type { Measurement } from './measurePhoto.js';
 import { drawPicture } from './report/picture.js';
 
@@ -6,13 +6,18 @@ import { drawPicture } from './report/picture.js';
 const FACE_WIDTH_PX = 1200;
 
 /**
- * Draws the picture of a measurement: face, band, waist, rule and spacing at one vertical scale.
+ * Draws the picture of a measurement: face, band, waist, rule and spacing at one vertical scale, and the photo with what
+ * was found in it.
  * @param measurement - Reading and view from `measureForPicture`.
  * @returns An SVG document with the face inside.
  */
 export async function drawReading({ reading, view }: Measurement): Promise<string> {
-  const faceDataUri = await encodeFace(view.face, FACE_WIDTH_PX);
-  return drawPicture(reading, { ...view, faceDataUri });
+  const { face, photo, marks, ...views } = view;
+  return drawPicture(reading, {
+    ...views,
+    ...(face === undefined ? {} : { faceDataUri: await encodeFace(face, FACE_WIDTH_PX) }),
+    found: { dataUri: await encodePhoto(await photo()), ...(marks === undefined ? {} : { marks }) },
+  });
 }
 
 /**

@@ -1,9 +1,11 @@
-import { decideBand, type Decision } from './band/decide.js';
-import type { GreyImage } from './core/image.js';
+import { decideBand, decideWithoutFace, type Decision } from './band/decide.js';
+import type { ColourImage, GreyImage } from './core/image.js';
 import { received } from './core/received.js';
 import type { Mm } from './core/units.js';
-import { locateFace, rectifyFace, type Face } from './face/rectifyFace.js';
-import { inspectPhoto } from './photo/decode.js';
+import { photoMarks, type PhotoMarks } from './face/photoMarks.js';
+import { readFace } from './face/readFace.js';
+import { seeFace, SHRUNK_PX } from './face/seeFace.js';
+import { decodeShrunk, decodeWhole, inspectPhoto } from './photo/decode.js';
 import { checkScanTag } from './photo/scanTag.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint } from './print/settle.js';
@@ -30,8 +32,12 @@ export interface HeightView {
 
 /** What a picture of a reading needs beside the reading: it is not kept. */
 export interface ReadingView {
-  /** The flattened face, leading corner at the left; linear light, shape (rows, columns). */
-  readonly face: GreyImage;
+  /** The flattened face, leading corner at the left; linear light, shape (rows, columns). Absent when none is read. */
+  readonly face?: GreyImage;
+  /** A shrunk upright copy of the photo; decoded when it is asked for. */
+  readonly photo: () => Promise<ColourImage>;
+  /** Where some layers and a length lie in the photo; absent when no face is read. */
+  readonly marks?: PhotoMarks;
   /** Where the ripples are strongest; absent when nothing could be fitted. */
   readonly strongest?: HeightView;
   /** Next to the best height; absent when nothing is proposed. */
@@ -79,8 +85,26 @@ export async function measureForPicture(
   const { settings, assumptions, assumed } = settlePrint(record);
   const info = await inspectPhoto(bytes);
   checkScanTag(info, settings.references);
-  const geometry = locateFace(info, settings);
-  const face = await rectifyFace(bytes, info, geometry);
+  const codes = await decodeWhole(bytes, info);
+  const photo = once(() => decodeShrunk(bytes, info, SHRUNK_PX));
+  const search = await seeFace({ info, codes, shrunk: photo }, settings);
+  const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
+  const known = { version: VERSION, bytes, info, record, settings, assumptions, assumed, search };
+  if (read === undefined) {
+    const nothing = {
+      geometry: undefined,
+      layerLines: undefined,
+      regions: undefined,
+      profiles: undefined,
+      ripples: undefined,
+      spectra: [],
+    };
+    return {
+      reading: makeReading({ ...known, ...nothing, decision: decideWithoutFace(search, info) }),
+      view: { photo },
+    };
+  }
+  const { face, layerLines, regions } = read;
   const profiles = makeProfiles(face, settings);
   const ripples = measureRipples(profiles, settings);
   const spectra = profiles.bands.map((_, band) =>
@@ -94,21 +118,30 @@ export async function measureForPicture(
     spacingOnly: options.spacingOnly ?? false,
     assumed,
   });
-  const reading = makeReading({
-    version: VERSION,
-    bytes,
-    info,
-    record,
-    settings,
-    assumptions,
-    assumed,
-    geometry: face,
-    profiles,
-    ripples,
-    spectra,
-    decision,
-  });
-  return { reading, view: makeView(face, profiles, ripples, spectra, decision) };
+  return {
+    reading: makeReading({
+      ...known,
+      geometry: face,
+      layerLines,
+      regions,
+      profiles,
+      ripples,
+      spectra,
+      decision,
+    }),
+    view: {
+      photo,
+      face: face.image,
+      marks: photoMarks(face, settings),
+      ...heightsToShow(profiles, ripples, spectra, decision),
+    },
+  };
+}
+
+/** The same promise each time, begun when it is first asked for. */
+function once<T>(make: () => Promise<T>): () => Promise<T> {
+  let made: Promise<T> | undefined;
+  return () => (made ??= make());
 }
 
 /** Callers in plain JavaScript are told here what they mixed up, not by some stage that stumbles over it. */
@@ -128,13 +161,12 @@ function checkArguments(bytes: unknown, record: unknown): void {
   }
 }
 
-function makeView(
-  face: Face,
+function heightsToShow(
   profiles: Profiles,
   ripples: Ripples | undefined,
   spectra: readonly (HeightSpectrum | undefined)[],
   decision: Decision,
-): ReadingView {
+): Pick<ReadingView, 'strongest' | 'best'> {
   const at = (band: number | undefined): HeightView | undefined => {
     const spectrum = band === undefined ? undefined : spectra[band];
     if (band === undefined || ripples === undefined || spectrum === undefined) return undefined;
@@ -149,7 +181,6 @@ function makeView(
       ? undefined
       : at(leastBy(profiles, (band) => Math.abs((profiles.bands[band]?.heightMm ?? 0) - bestMm)));
   return {
-    face: face.image,
     ...(strongest === undefined ? {} : { strongest }),
     ...(best === undefined ? {} : { best }),
   };

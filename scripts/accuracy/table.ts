@@ -42,9 +42,11 @@ export function accuracyRows(faces: readonly FaceOutcome[]): readonly Row[] {
   const refuse = faces.filter((face) => MUST_REFUSE.includes(face.kind));
   const rows: Row[] = [];
   if (main.length > 0) rows.push(...rightRows(main));
-  for (const kind of ['zvd', 'ei'] as const) {
+  for (const kind of ['zvd', 'ei', '2-hump', '3-hump'] as const) {
     const of = faces.filter((face) => face.kind === kind);
-    if (of.length > 0) rows.push(...rightRows(of).map((row) => ({ ...row, what: `${kind}: ${row.what}` })));
+    if (of.length === 0) continue;
+    const own = kind === 'zvd' || kind === 'ei' ? rightRows(of) : [...rightRows(of), ...recordRows(of)];
+    rows.push(...own.map((row) => ({ ...row, what: `${kind}: ${row.what}` })));
   }
   if (refuse.length > 0) rows.push(...refuseRows(refuse));
   if (record.length > 0) rows.push(...recordRows(record));

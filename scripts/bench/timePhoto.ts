@@ -1,6 +1,7 @@
 import sharp from 'sharp';
 import type * as Decide from '../../src/band/decide.js';
-import type * as Rectify from '../../src/face/rectifyFace.js';
+import type * as Read from '../../src/face/readFace.js';
+import type * as See from '../../src/face/seeFace.js';
 import type * as Measure from '../../src/measurePhoto.js';
 import type * as Decode from '../../src/photo/decode.js';
 import type * as Settle from '../../src/print/settle.js';
@@ -16,7 +17,9 @@ export const PARTS = [
   'decode',
   'whole',
   'inspect',
-  'locate and rectify',
+  'decode here',
+  'find',
+  'flatten',
   'profiles',
   'ripples',
   'height spectra',
@@ -40,8 +43,9 @@ const built = async <Module>(file: string): Promise<Module> =>
 export async function loadTimer(): Promise<(photo: Photo, round: number) => Promise<Round>> {
   const { measurePhoto } = await built<typeof Measure>('measurePhoto.js');
   const { settlePrint } = await built<typeof Settle>('print/settle.js');
-  const { inspectPhoto } = await built<typeof Decode>('photo/decode.js');
-  const { locateFace, rectifyFace } = await built<typeof Rectify>('face/rectifyFace.js');
+  const { decodeShrunk, decodeWhole, inspectPhoto } = await built<typeof Decode>('photo/decode.js');
+  const { seeFace, SHRUNK_PX } = await built<typeof See>('face/seeFace.js');
+  const { readFace } = await built<typeof Read>('face/readFace.js');
   const { makeProfiles } = await built<typeof Make>('profiles/makeProfiles.js');
   const { measureRipples } = await built<typeof Ripple>('ripple/measureRipples.js');
   const { heightSpectrum } = await built<typeof Spectra>('ripple/heightSpectra.js');
@@ -64,9 +68,14 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
     const whole = () => timed('whole', () => measurePhoto(bytes, record));
     const stages = async () => {
       const info = await timed('inspect', () => inspectPhoto(bytes));
-      const face = await timed('locate and rectify', () =>
-        rectifyFace(bytes, info, locateFace(info, settings)),
-      );
+      const codes = await timed('decode here', () => decodeWhole(bytes, info));
+      const shrunk = () => decodeShrunk(bytes, info, SHRUNK_PX);
+      const search = await timed('find', () => seeFace({ info, codes, shrunk }, settings));
+      const { face, layerLines, regions } = await timed('flatten', () => {
+        const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
+        if (read === undefined) throw new Error(`No face is read in ${photo.name}.`);
+        return read;
+      });
       const profiles = await timed('profiles', () => makeProfiles(face, settings));
       const ripples = await timed('ripples', () => measureRipples(profiles, settings));
       const spectra = await timed('height spectra', () =>
@@ -75,21 +84,14 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
       const decision = await timed('decide', () =>
         decideBand({ settings, geometry: face, profiles, ripples, spacingOnly: false, assumed }),
       );
-      const found = {
-        info,
-        record,
-        settings,
-        assumptions,
-        assumed,
-        geometry: face,
-        profiles,
-        ripples,
-        spectra,
-      };
+      const told = { info, record, settings, assumptions, assumed };
+      const found = { ...told, search, geometry: face, layerLines, regions, profiles, ripples, spectra };
       await timed('reading', () => makeReading({ version: '', bytes, ...found, decision }));
       await timed('plain script', () => plainScript(face, settings));
       // The plain script needs the photo and its face as well.
-      ms['plain script'] = (ms['plain script'] ?? 0) + (ms.inspect ?? 0) + (ms['locate and rectify'] ?? 0);
+      for (const part of ['inspect', 'decode here', 'find', 'flatten'] as const) {
+        ms['plain script'] = (ms['plain script'] ?? 0) + (ms[part] ?? 0);
+      }
     };
     const jobs = [whole, decode, stages];
     for (const job of round % 2 === 0 ? jobs : jobs.reverse()) await job();

@@ -7,9 +7,10 @@ import {
   type Interval,
 } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
-import type { DampingRatio, Hz, Mm } from '../core/units.js';
+import type { DampingRatio, Hz, Mm, Px } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
+import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { residualSize } from '../physics/residual.js';
 import { naturalHz } from '../physics/oscillator.js';
@@ -24,6 +25,7 @@ import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js
 import type { SignedAmplitude } from './gainProblem.js';
 import {
   fitNull,
+  isHumped,
   LEAST_HEIGHTS,
   shaperNullHz,
   tryNull,
@@ -54,7 +56,7 @@ export interface Proposed {
   readonly cleanBandMm: {
     readonly low: Mm;
     readonly high: Mm;
-    /** Share of the unshaped ringing: 0.05, or √2 times the least where the shaper cannot reach that. */
+    /** Share of the unshaped ringing: 0.05, or √2 times the least (of hump shapers: their inner humps) where that is more. */
     readonly mostLeft: number;
   };
   /** What the 95 % interval is good enough for. */
@@ -117,8 +119,6 @@ export interface Evidence {
 const LEAST_PX_PER_RIPPLE = 15;
 /** The slowest ringing looked for; a face too coarse for it is too coarse for any. */
 const SLOWEST_HZ = SEARCH_HZ.low;
-/** Shapers that tolerate so much on both sides that a ladder hardly shows their middle. */
-const TOO_BROAD: ReadonlySet<PrintSettings['shaper']['family']> = new Set(['2-hump EI', '3-hump EI']);
 const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
 const MOST_DAMPING: DampingRatio = 0.28;
@@ -139,6 +139,16 @@ const BY_GLARE: ReadonlySet<RefusalReason> = new Set([
   'no-reversal',
   'too-uncertain',
 ]);
+/**
+ * Shares of a ripple's amplitude that blur may leave. On drawn faces proposals stay right down to a tenth; what fails
+ * is the signal, which is halved at the first of these (a face at SNR 10 is then refused as too noisy). Below the
+ * second nothing but chance is left: the frequencies found there have nothing to do with the axis.
+ */
+const LEAST_KEPT = { suspect: 0.5, expected: 0.02 } as const;
+/** What blur can bring about: it weakens ripples, and smears those next to the corner. */
+const BY_BLUR: ReadonlySet<RefusalReason> = new Set([...BY_GLARE, 'acceleration-disagrees']);
+/** Middle of where axes ring, 20 to 100 Hz (common practice, no source). */
+export const USUAL_HZ: Hz = 45;
 /** Brightness follows the square of the slope more than the slope itself: DESIGN 5.2. */
 const MOST_DOUBLING = 1;
 /**
@@ -146,6 +156,16 @@ const MOST_DOUBLING = 1;
  * the side it stays below 1, on those lit from the front whose ripples stand out most have over 20 (tuning seeds).
  */
 const DOUBLED_CHI_SQUARE = 10;
+/**
+ * Chi-square by which ripples must fit better that turn over along the wall. On drawn faces lit from the side it stays
+ * below 25, and on those whose ripples turn over within 2 decay lengths most that show them have over 80 (tuning seeds).
+ */
+const TURNED_CHI_SQUARE = 50;
+/**
+ * A turn farther behind the corner does little harm: less than e⁻⁴/5 = 0.4 % of the ripples' energy lies beyond it. On
+ * drawn faces frequency and null are right then, only the damping ratio looks up to 1.7 times as large.
+ */
+const MOST_TURN_DECAYS = 2;
 /**
  * What light from the front can bring about, whose ripples have twice the axis's frequency. Where the decay is too
  * fast for ringing, the squares have died out before the wall that is read, and say nothing.
@@ -175,6 +195,8 @@ export const CLEAN_SHARE = 0.05;
 /** Where the shaper's damping setting does not fit the axis, ringing never falls to that share: then up to
  * this many times the least counts as clean. */
 const CLEAN_OVER_LEAST = Math.SQRT2;
+/** Of 2- and 3-hump EI what is left this far off is part of the band: their inner humps, whose tops lie at 1 and 1.2. */
+const HUMP_TOP = 1.2;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
 /**
@@ -204,10 +226,51 @@ export function decideBand(evidence: Evidence): Decision {
   if (reason !== undefined && BY_GLARE.has(reason) && clipped > SUSPECT_CLIPPED) {
     return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
   }
+  const kept = keptByBlur(evidence);
+  if (reason !== undefined && BY_BLUR.has(reason) && kept.usual < LEAST_KEPT.suspect) {
+    return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
+  }
   const fromFront =
-    reason === undefined || BY_FRONT.has(reason) ? litFromFront(evidence, decision) : undefined;
+    reason === undefined || BY_FRONT.has(reason)
+      ? litFromFront(evidence, decision)
+      : reason === 'not-ringing'
+        ? turnedOver(evidence)
+        : undefined;
   return fromFront === undefined ? decision : { ...decision, proposal: fromFront };
 }
+
+/**
+ * The decision where no face can be read.
+ * @param search - What was found in the photo: no face, or one whose size nothing tells.
+ * @param photo - Sides of the photo, px.
+ * @returns The refusal.
+ */
+export function decideWithoutFace(
+  search: SeenFace | UnseenFace,
+  photo: { readonly widthPx: Px; readonly heightPx: Px },
+): Decision {
+  const longestPx = Math.max(photo.widthPx, photo.heightPx);
+  return {
+    proposal:
+      longestPx < LEAST_PHOTO_PX
+        ? refusal('too-coarse', 'longer side of the photo, px', longestPx, LEAST_PHOTO_PX)
+        : { state: 'refused', reason: WITHOUT_FACE[search.how] },
+    spacingCheck: { state: 'not-measurable' },
+    budget: [],
+  };
+}
+
+/** A face of 80 mm that fills the photo has so many px at 15 for each ripple of 2.4 mm, which 45 Hz make at 110 mm/s. */
+const LEAST_PHOTO_PX = 500;
+
+/** A face that was given or found is not read only where nothing tells its size. */
+const WITHOUT_FACE: Readonly<Record<(SeenFace | UnseenFace)['how'], RefusalReason>> = {
+  given: 'scale-missing',
+  found: 'scale-missing',
+  'not-found': 'face-not-found',
+  unclear: 'face-unclear',
+  'cut-off': 'face-cut-off',
+};
 
 /**
  * The refusal of a face lit from the front, whose brightness follows the square of the slope more than the slope.
@@ -226,6 +289,8 @@ function litFromFront(evidence: Evidence, { ringing, nullFit }: Decision): Refus
       MOST_DOUBLING,
     );
   }
+  const turned = turnedOver(evidence);
+  if (turned !== undefined) return turned;
   const question = questionOf(evidence, ripples, ringing);
   const amplitudes = signedAmplitudes(evidence.profiles, ripples);
   const expectedHz = expectedNullHz(question.shaper, question.frequencyHz / 2, question.dampingRatio);
@@ -256,8 +321,44 @@ function litFromFront(evidence: Evidence, { ringing, nullFit }: Decision): Refus
       );
 }
 
+/**
+ * Shares of the amplitude of expected ripples that the photo's blur leaves, of the slowest and of usual ones.
+ * @see Fourier transform of a Gaussian: exp(−2π² (s/p)²) of period p is left by a standard deviation s.
+ */
+function keptByBlur({ settings, geometry }: Pick<Evidence, 'settings' | 'geometry'>): {
+  readonly slowest: number;
+  readonly usual: number;
+} {
+  const range = ladderRangeHz(settings.ladder);
+  const kept = (hz: Hz) => {
+    const periodPx = spacingMm(settings.speedMmPerS.value, hz) * geometry.pxPerMm.alongWall;
+    return Math.exp(-2 * (Math.PI * ((geometry.blurPx ?? 0) / periodPx)) ** 2);
+  };
+  return {
+    slowest: kept(range?.lowHz ?? SLOWEST_HZ),
+    usual: kept(range === undefined ? USUAL_HZ : Math.sqrt(range.lowHz * range.highHz)),
+  };
+}
+
+/**
+ * The refusal of a face whose ripples turn over along the wall: the lamp stands in front of that place, or its
+ * reflection does. Until there they shrink faster than they decay, which may look like no ringing at all.
+ */
+function turnedOver({ ripples }: Evidence): Refused | undefined {
+  const turn = ripples?.phaseTurn;
+  if (turn === undefined || turn.decays > MOST_TURN_DECAYS || turn.chiSquare <= TURNED_CHI_SQUARE)
+    return undefined;
+  return refusal(
+    'light-from-front',
+    `how much better ripples fit that turn over ${String(Math.round(turn.atMm))} mm behind the corner, chi-square`,
+    turn.chiSquare,
+    TURNED_CHI_SQUARE,
+  );
+}
+
 const UPSIDE_DOWN = 'misfit upside down ÷ misfit as told';
 const BETWEEN_ROUTES = 'null and frequency by spacing apart, Hz';
+const KEPT_QUANTITY = 'share of the ripples that the blur leaves';
 const CLIPPED_QUANTITY = 'share of the face that is burnt out';
 
 function decideOnEvidence(evidence: Evidence): Decision {
@@ -265,6 +366,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const speedMmPerS = settings.speedMmPerS.value;
   const coarsest = (geometry.pxPerMm.alongWall * speedMmPerS) / SLOWEST_HZ;
   const clipped = geometry.clippedShare ?? 0;
+  const kept = keptByBlur(evidence).slowest;
   const wall = profiles?.walls[0];
   const columns =
     ripples === undefined && profiles !== undefined && profiles.bands.length > 0 && wall !== undefined
@@ -276,6 +378,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const blind = firstFailing([
     ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
     ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
+    ['blurred', kept < LEAST_KEPT.expected, KEPT_QUANTITY, kept, LEAST_KEPT.expected],
     [
       'wall-too-short',
       columns < LEAST_COLUMNS,
@@ -363,9 +466,6 @@ function decideOnEvidence(evidence: Evidence): Decision {
   if (range === undefined || width < LEAST_RANGE_HZ) {
     const proposal = refusal('ladder-has-no-range', 'range of the ladder, Hz', width, LEAST_RANGE_HZ);
     return { ...found, proposal };
-  }
-  if (TOO_BROAD.has(settings.shaper.family)) {
-    return { ...found, proposal: { state: 'refused', reason: 'two-bands-possible' } };
   }
   return decideOnLadder(evidence, ripples, found, range);
 }
@@ -538,7 +638,9 @@ function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): Proposed[
   const scale = fit.nullHz / atBest;
   const left = (hz: Hz) =>
     residualSize(shaperImpulses({ ...settings.shaper, hz }), fit.naturalHz, fit.dampingRatio);
-  const most = Math.max(CLEAN_SHARE, CLEAN_OVER_LEAST * left(fit.nullHz));
+  const inner = isHumped(settings.shaper.family) ? [1 / HUMP_TOP, 1, HUMP_TOP] : [1];
+  const reached = Math.max(...inner.map((share) => left(share * fit.nullHz)));
+  const most = Math.max(CLEAN_SHARE, CLEAN_OVER_LEAST * reached);
   const clean = (heightMm: Mm) => {
     const hz = ladderHzAt(settings.ladder, heightMm)?.value;
     return hz !== undefined && left(hz * scale) <= most;

@@ -60,8 +60,9 @@ const NULL_FLOOR_HZ = 0.1;
 const GATE = 1.4;
 const GRID_STEP_HZ = 0.5;
 /** Heights within this factor of the null show its two sides, where at least so much of the ringing is left: a
- * ZV shaper leaves it 10 % off. */
+ * ZV shaper leaves it 10 % off, 2- and 3-hump EI only below 0.7 and above 1.7 to 2.1 times the frequency. */
 const SIDE_REACH = 1.6;
+const HUMPED_REACH = 2.5;
 const LEAST_LEFT = 0.14;
 /** Fewer heights have more parameters than they can fix. */
 export const LEAST_HEIGHTS = 8;
@@ -158,16 +159,16 @@ interface OriginFit {
 }
 
 /**
- * The ladder frequency at which an axis rings least: the shaper's main null; or, of EI, whose residual has zeros
- * on both sides of a small hump, the middle, where it tolerates most.
+ * The ladder frequency at which an axis rings least: the shaper's main null; or, of EI and its kin, whose residual has
+ * two to four zeros with small humps between, the middle, where they tolerate most on both sides.
  * @param shaper - Family, damping setting and what its Hz mean.
  * @param naturalHz - Natural frequency of the axis.
  * @param dampingRatio - Damping ratio of the axis.
- * @returns The shaper frequency with the smallest |R| between naturalHz/1.6 and 1.6·naturalHz; of EI, the one that
- * the shaper is built for.
+ * @returns The shaper frequency with the smallest |R| between naturalHz/1.6 and 1.6·naturalHz; of EI and its
+ * kin, the one that the shaper is built for.
  */
 export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dampingRatio: DampingRatio): Hz {
-  if (shaper.family === 'EI') {
+  if (shaper.family === 'EI' || isHumped(shaper.family)) {
     return shaper.hzMeans === 'natural' ? naturalHz : naturalHz * Math.sqrt(1 - shaper.dampingRatio ** 2);
   }
   // A shaper's times go with the inverse of its frequency: one is enough, with the mode's frequency changed instead.
@@ -180,14 +181,33 @@ export function shaperNullHz(shaper: PrintSettings['shaper'], naturalHz: Hz, dam
   return minimise1d(size, best / step, best * step, 1e-6 * naturalHz).point;
 }
 
+/** Whether ringing turns over from one side of a shaper's band to the other: it has an odd number of zeros there. */
+const TURNS_OVER: Readonly<Record<PrintSettings['shaper']['family'], boolean>> = {
+  ZV: true,
+  ZVD: false,
+  ZVDD: true,
+  EI: false,
+  '2-hump EI': true,
+  '3-hump EI': false,
+};
+
 /**
- * Whether ringing turns over where a shaper's residual vanishes: its zero is simple or threefold there. A double
- * zero touches and goes back.
+ * Whether ringing turns over where a shaper lets it vanish: an odd number of zeros lie there, all told. With an even
+ * number it comes back as it was: a double zero touches only.
  * @param family - The shaper's family.
- * @returns True for ZV and ZVDD.
+ * @returns True for ZV, ZVDD and 2-hump EI, which have one, three in one place and three apart.
  */
 export function turnsOver(family: PrintSettings['shaper']['family']): boolean {
-  return family === 'ZV' || family === 'ZVDD';
+  return TURNS_OVER[family];
+}
+
+/**
+ * Whether a shaper has three zeros or more apart, and so wide a band that only a wide ladder shows both its sides.
+ * @param family - The shaper's family.
+ * @returns True for 2-hump and 3-hump EI.
+ */
+export function isHumped(family: PrintSettings['shaper']['family']): boolean {
+  return family === '2-hump EI' || family === '3-hump EI';
 }
 
 function searchOrigin(
@@ -260,6 +280,7 @@ function describe(amplitudes: readonly SignedAmplitude[], question: NullQuestion
   const { path, turned } = problem.paths(trial, model);
   const noise = median(amplitudes.map((a) => a.sd));
   const left = problem.sizes(trial);
+  const reach = isHumped(question.shaper.family) ? HUMPED_REACH : SIDE_REACH;
   const side = (low: number, high: number) => {
     const there = amplitudes.flatMap(({ ladderHz }, i) => {
       const ratio = ladderHz / nullHz;
@@ -276,8 +297,8 @@ function describe(amplitudes: readonly SignedAmplitude[], question: NullQuestion
     nullSdHz: typeA(question, fit, reducedChiSquare),
     timeOrigin: origin,
     reversalF: (rival() - target(point)) / 2 / reducedChiSquare,
-    signalBelow: side(1 / SIDE_REACH, 1),
-    signalAbove: side(1, SIDE_REACH),
+    signalBelow: side(1 / reach, 1),
+    signalAbove: side(1, reach),
     cost,
     reducedChiSquare,
     path: path.map((size, i) => sign[i]! * size),

@@ -19,8 +19,6 @@ export type InputErrorCode =
   | 'corners-crossed'
   /** A corner lies outside the photo. */
   | 'corners-outside'
-  /** Neither the print record nor a flag gives the four corners of the face. */
-  | 'corners-missing'
   /** The print record is not valid JSON. */
   | 'record-not-json'
   /** The print record has a key that is not known. */

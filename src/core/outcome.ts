@@ -2,12 +2,21 @@
  * Why no band can be proposed. A refusal is a result: it carries every number that could be measured.
  * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
  *
+ * - `face-not-found`, `face-unclear`, `face-cut-off`: no quadrilateral in the photo is a tower's face; two are about as
+ *   likely to be it; the likeliest reaches the edge of the photo (criteria in `face/findFace.ts`).
+ * - `scale-missing`: the size of the face is to be taken from a reference that was not found in the photo.
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
  *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°
  *   (0.015 rad is 0.86°).
  * - `glare`: more than 30 % of the face is at the brightest code; or more than 5 %, and otherwise the reason would be
  *   `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`, `one-sided`, `no-reversal` or `too-uncertain`.
- * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz).
+ * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz);
+ *   or no face is found in a photo whose longer side is below 500 px.
+ * - `blurred`: the photo's blur leaves less than 2 % of the amplitude of the slowest ripples expected (the ladder's lowest
+ *   frequency, or 12 Hz); or less than half of that in the ladder's middle (√(lowest · highest); without a ladder
+ *   45 Hz), and otherwise the reason would be `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`,
+ *   `acceleration-disagrees`, `one-sided`, `no-reversal` or `too-uncertain`. A Gaussian blur of s px leaves
+ *   exp(−2π² (s/p)²) of ripples of p px.
  * - `wall-too-short`: fewer than 40 bins of wall are left behind the corner and before a slot or the end.
  * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5.
  * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
@@ -19,19 +28,22 @@
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
  * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96
- *   standard uncertainties of their ratio; or ripples of half the frequency, seen doubled, explain the amplitudes
- *   along the ladder better than ripples of any frequency do, by a chi-square of more than 10, with their null on the
- *   ladder and within 10 % of where their frequency puts it. Told instead of a proposal, and of
- *   `too-noisy`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`, `no-reversal`,
- *   `spacing-disagrees`, `ladder-reversed` and `too-uncertain`.
+ *   standard uncertainties of their ratio; or ripples of half the frequency, seen doubled, explain the amplitudes along
+ *   the ladder better than ripples of any frequency do, by a chi-square of more than 10, with their null on the ladder
+ *   and within 10 % of where their frequency puts it; or the ripples turn over along the wall: times the distance from
+ *   a place within 2 of their decay lengths behind the start of what is read, they fit better than ripples without a
+ *   turn (even, growing from the corner, ending or beginning at such a place), by a chi-square of more than 50. Told
+ *   instead of a proposal, and of `too-noisy`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`,
+ *   `no-reversal`, `spacing-disagrees`, `ladder-reversed` and `too-uncertain`; for a turn along the wall, of
+ *   `not-ringing` too.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
- * - `two-bands-possible`: the ladder passes the frequency at more than one height, or the shaper has three zeros or
- *   more around it (2-hump and 3-hump EI).
- * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it; or the ladder has fewer than 8 bands
- *   of height to look at.
- * - `no-reversal`: a path that does not turn over (of ZVD, EI and its kin: does not dip) explains the amplitudes as
+ * - `two-bands-possible`: the ladder passes the frequency at more than one height.
+ * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it, over the heights within a factor of
+ *   1.6 of the null (2- and 3-hump EI: 2.5) at which the shaper leaves 14 % or more, none of them counting as 0; or the
+ *   ladder has fewer than 8 bands of height to look at.
+ * - `no-reversal`: a path that does not turn over (of ZVD, EI and 3-hump EI: does not dip) explains the amplitudes as
  *   well (F ≤ 3); or the best null lies within 1 Hz and its standard uncertainty of an end of the ladder, and over
  *   10 % from where the spacing says that it should be.
  * - `spacing-disagrees`: the null and the one that the spacing predicts lie further apart than 2.5 % and than three
@@ -42,9 +54,14 @@
  *   spacing, by the null, or both together.
  */
 export const REFUSAL_REASONS = [
+  'face-not-found',
+  'face-unclear',
+  'face-cut-off',
+  'scale-missing',
   'scales-disagree',
   'glare',
   'too-coarse',
+  'blurred',
   'wall-too-short',
   'no-ringing',
   'too-noisy',

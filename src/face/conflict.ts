@@ -1,7 +1,8 @@
 import { combineSd, type Estimate } from '../core/estimate.js';
 import { SIZE_CONFLICT } from '../core/outcome.js';
+import type { PrintSettings } from '../print/settle.js';
 import type { FaceGeometry } from './rectifyFace.js';
-import type { Scale } from './scales.js';
+import type { Scale, UsedReference } from './scales.js';
 
 /** What contradicts what, as the number that decided beside the limit it was held against. */
 export interface FaceConflict {
@@ -14,6 +15,10 @@ const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
   face: "the face's size",
   'two-points': 'two points',
   dpi: "the scan's resolution",
+  layers: 'the layer lines',
+  'id1-card': 'the card',
+  ruler: 'the ruler',
+  'marker-card': 'the marker card',
 };
 
 /**
@@ -96,4 +101,54 @@ function isOff({ value, sd }: Estimate): boolean {
 
 function tolerance(relativeSd: number): number {
   return Math.max(SIZE_CONFLICT, 3 * relativeSd);
+}
+
+/** What is most likely wrong where sizes contradict each other, with what it would have to be. */
+export type Suspect =
+  | { readonly what: 'width' | 'height' | 'layer-height'; readonly mm: Estimate }
+  | { readonly what: 'reference'; readonly kind: UsedReference['kind']; readonly behindMm: Estimate }
+  | { readonly what: 'size' };
+
+/**
+ * Names what is most likely wrong. Layer lines count the height, the corners' shape ties width and height together,
+ * and a reference that stands alone against both lies elsewhere than told.
+ * @param geometry - A face with a contradiction.
+ * @param settings - The layer height told.
+ * @returns The suspect; undefined where nothing singles one out.
+ */
+export function suspectOf(
+  geometry: Pick<FaceGeometry, 'scales' | 'references' | 'aspect' | 'widthMm' | 'heightMm'>,
+  settings: Pick<PrintSettings, 'layerHeightMm'>,
+): Suspect | undefined {
+  const { scales, aspect, widthMm, heightMm, references } = geometry;
+  const byLayers = scales.find(({ kind }) => kind === 'layers')?.perCommanded;
+  const shapeOff = aspect !== undefined && isOff(aspect);
+  const layersOff = byLayers !== undefined && isOff(byLayers);
+  if (shapeOff && byLayers !== undefined) {
+    if (!layersOff) return { what: 'width', mm: times(inverse(aspect), widthMm) };
+    const ratio = byLayers.value / aspect.value;
+    const sd = ratio * combineSd(byLayers.sd / byLayers.value, aspect.sd / aspect.value);
+    return isOff({ value: ratio, sd }) ? undefined : { what: 'height', mm: times(byLayers, heightMm) };
+  }
+  if (shapeOff) return undefined;
+  const thing = references.find(
+    ({ kind, use }) =>
+      use === 'scale' && scales.some((scale) => scale.kind === kind && isOff(scale.perCommanded)),
+  );
+  if (layersOff) {
+    // A reference that says the same as the layers accuses the size of the face, otherwise the layer height is alone.
+    if (thing !== undefined) return { what: 'size' };
+    return { what: 'layer-height', mm: times(inverse(byLayers), settings.layerHeightMm) };
+  }
+  return thing?.seemsBehindMm === undefined || byLayers === undefined
+    ? undefined
+    : { what: 'reference', kind: thing.kind, behindMm: thing.seemsBehindMm };
+}
+
+function inverse({ value, sd }: Estimate): Estimate {
+  return { value: 1 / value, sd: sd / value ** 2 };
+}
+
+function times({ value, sd }: Estimate, factor: number): Estimate {
+  return { value: factor * value, sd: factor * sd };
 }

@@ -4,6 +4,10 @@ import type { CornersPx } from '../core/image.js';
 import { MM_PER_INCH, type Mm, type Px } from '../core/units.js';
 import { applyHomography, homographyFromPoints, invertHomography } from '../imaging/homography.js';
 import type { PrintReference, PrintSettings } from '../print/settle.js';
+import { apparentSize, type PlacedReference } from './apparentSize.js';
+import type { CameraBelief } from './camera.js';
+import { CLICK_SD_PX } from './corners.js';
+import type { SeenReference } from './seenFace.js';
 import { UNIT_SQUARE, type CornerShape } from './shape.js';
 
 /** Size of the face in commanded mm, and what its source adds to the uncertainty; all zero when it is told. */
@@ -22,7 +26,12 @@ export interface FaceSize {
 /** What faceSize needs of the photo. */
 export interface SizeClues {
   readonly cornersPx: CornersPx;
-  readonly clickSdPx: Px;
+  readonly cornerSdPx: Px;
+  readonly camera: CameraBelief;
+  /** How much the lens may still move the photo's corner along its radius, standard uncertainty. */
+  readonly lensShare: number;
+  /** References that were found in it. */
+  readonly seen: readonly SeenReference[];
   /** Mean length of the top and bottom edges. */
   readonly faceWidthPx: Px;
   /** Of a scan's file. */
@@ -40,9 +49,11 @@ const PHYSICAL_FOR_COMMANDED_RELATIVE_SD = 0.005;
 /** A scanner's resolution tag against its true feed, common practice, no source. */
 export const SCAN_RELATIVE_SD = 0.002;
 
-/** A reference that tells a scale without searching the photo. */
+/** A reference with all that a size can be taken from. */
 type UsableReference =
-  Extract<PrintReference, { kind: 'two-points' }> | { readonly kind: 'dpi'; readonly dotsPerInch: number };
+  | Extract<PrintReference, { kind: 'two-points' }>
+  | { readonly kind: 'dpi'; readonly dotsPerInch: number }
+  | { readonly kind: 'seen'; readonly placed: PlacedReference };
 
 /**
  * Size of the face: what the record tells; where it tells one side, the other by the shape of the corners; where it
@@ -50,25 +61,27 @@ type UsableReference =
  * @param told - Width and height of the record, mm.
  * @param references - References of the record; the first usable one counts.
  * @param clues - What the photo shows.
- * @returns Size with the uncertainty of its source.
+ * @returns Size with the uncertainty of its source; undefined where the only reference that could tell it was not
+ * found in the photo.
  * @throws {InputError} `record-field` when the size is not told in full and no reference tells a scale.
  */
 export function faceSize(
   told: Pick<PrintSettings['face'], 'widthMm' | 'heightMm'>,
   references: readonly PrintReference[],
   clues: SizeClues,
-): FaceSize {
+): FaceSize | undefined {
   const { widthMm, heightMm } = told;
   if (widthMm !== undefined && heightMm !== undefined) {
     return { widthMm, heightMm, widthRelativeSd: 0, heightRelativeSd: 0, sharedRelativeSd: 0 };
   }
-  const usable = firstUsable(references, clues.tagDotsPerInch);
+  const usable = firstUsable(references, clues);
   if (usable === undefined) {
+    if (references.some(isThing)) return undefined;
     const field = widthMm === undefined ? 'face.widthMm' : 'face.heightMm';
     throw new InputError(
       'record-field',
       `The print record does not say ${field}, and nothing else in it tells the photo's scale.`,
-      "Add the face's size as it was sliced, in mm, or two points with a known distance (--two-points).",
+      "Add the face's size as it was sliced, in mm, or a reference in the photo (--reference, --two-points).",
       field,
     );
   }
@@ -83,6 +96,7 @@ export function faceSize(
     return { heightMm, heightRelativeSd: 0, ...width, sharedRelativeSd: 0 };
   }
   const seen = widthBy(usable.reference, ratio, clues);
+  if (seen === undefined) return undefined;
   return {
     widthMm: seen.widthMm,
     heightMm: ratio * seen.widthMm,
@@ -93,28 +107,50 @@ export function faceSize(
   };
 }
 
+/** A reference that must be found in the photo. */
+function isThing(reference: PrintReference): reference is Extract<PrintReference, { behindFaceMm: unknown }> {
+  return 'behindFaceMm' in reference;
+}
+
 function firstUsable(
   references: readonly PrintReference[],
-  tagDotsPerInch: number | undefined,
+  { tagDotsPerInch, seen }: SizeClues,
 ): { readonly told: PrintReference; readonly reference: UsableReference } | undefined {
   for (const told of references) {
     if (told.kind === 'two-points') return { told, reference: told };
     const dotsPerInch = told.kind === 'dpi' ? (told.dotsPerInch ?? tagDotsPerInch) : undefined;
     if (dotsPerInch !== undefined) return { told, reference: { kind: 'dpi', dotsPerInch } };
+    const found = isThing(told) ? seen.find(({ kind }) => kind === told.kind) : undefined;
+    if (found === undefined) continue;
+    const { behindFaceMm } = found;
+    if (behindFaceMm === undefined) throw depthUntold(found.kind);
+    return { told, reference: { kind: 'seen', placed: { ...found, behindFaceMm } } };
   }
   return undefined;
+}
+
+/** Thirty millimetres behind the face a card looks a tenth smaller: without its depth it tells no size. */
+function depthUntold(kind: SeenReference['kind']): InputError {
+  return new InputError(
+    'record-field',
+    `The size of the face is to be taken from the ${kind}, but the print record does not say how far that lies behind the face.`,
+    'Add reference.behindFaceMm (--behind-face), 0 where it is held flush with the face, or tell the size of the face as it was sliced.',
+    'reference.behindFaceMm',
+  );
 }
 
 /** Width by a reference; `ratioShare` is by how many percent it is smaller when height ÷ width is 1 % larger. */
 function widthBy(
   reference: UsableReference,
   ratio: number,
-  { cornersPx, clickSdPx, faceWidthPx }: SizeClues,
-): { readonly widthMm: Mm; readonly relativeSd: number; readonly ratioShare: number } {
+  clues: SizeClues,
+): { readonly widthMm: Mm; readonly relativeSd: number; readonly ratioShare: number } | undefined {
+  const { cornersPx, faceWidthPx } = clues;
   if (reference.kind === 'dpi') {
     const widthMm = (faceWidthPx * MM_PER_INCH) / reference.dotsPerInch;
     return { widthMm, relativeSd: SCAN_RELATIVE_SD, ratioShare: 0 };
   }
+  if (reference.kind === 'seen') return widthBySeen(reference.placed, ratio, clues);
   const { aPx, bPx, distanceMm } = reference;
   const pxToSquare = invertHomography(homographyFromPoints(UNIT_SQUARE, cornersPx));
   const [ax, ay] = applyHomography(pxToSquare, ...aPx);
@@ -123,7 +159,35 @@ function widthBy(
   const inWidths = Math.hypot(bx - ax, alongHeight);
   return {
     widthMm: distanceMm / inWidths,
-    relativeSd: (Math.SQRT2 * clickSdPx) / Math.hypot(bPx[0] - aPx[0], bPx[1] - aPx[1]),
+    relativeSd: (Math.SQRT2 * CLICK_SD_PX) / Math.hypot(bPx[0] - aPx[0], bPx[1] - aPx[1]),
     ratioShare: (alongHeight / inWidths) ** 2,
   };
+}
+
+/** Off the face's plane the ratio depends on the size asked for; a few rounds settle it to a share of 1e-6. */
+const ROUNDS = 6;
+/** For the slope of the width by height ÷ width. */
+const STEP = 0.01;
+
+function widthBySeen(
+  placed: PlacedReference,
+  ratio: number,
+  { cornersPx, cornerSdPx, camera, lensShare }: SizeClues,
+): { readonly widthMm: Mm; readonly relativeSd: number; readonly ratioShare: number } | undefined {
+  const settle = (shape: number) => {
+    // Begun with the face as wide as the thing, about.
+    let widthMm = 80;
+    let relativeSd = 0;
+    for (let round = 0; round < ROUNDS; round += 1) {
+      const face = { cornersPx, cornerSdPx, widthMm, heightMm: shape * widthMm };
+      const size = apparentSize(placed, face, camera, lensShare);
+      if (size === undefined) return undefined;
+      widthMm *= size.value;
+      relativeSd = size.sd / size.value;
+    }
+    return { widthMm, relativeSd };
+  };
+  const [middle, higher] = [settle(ratio), settle(ratio * (1 + STEP))];
+  if (middle === undefined || higher === undefined) return undefined;
+  return { ...middle, ratioShare: (1 - higher.widthMm / middle.widthMm) / STEP };
 }

@@ -1,6 +1,5 @@
-import { InputError } from '../core/errors.js';
 import { combineSd, type Estimate } from '../core/estimate.js';
-import type { CornersPx, GreyImage, PointPx } from '../core/image.js';
+import type { CodeImage, CornersPx, GreyImage, PointPx } from '../core/image.js';
 import type { Mm, Px } from '../core/units.js';
 import {
   applyHomography,
@@ -8,34 +7,48 @@ import {
   invertHomography,
   localScale,
 } from '../imaging/homography.js';
+import { LENS_AT_CORNER, undistortPoint, type Lens } from '../imaging/lens.js';
 import { poseOfPlane, type PlanePose } from '../imaging/pose.js';
 import { linearLut } from '../imaging/tone.js';
 import { rectify } from '../imaging/warp.js';
-import { decodeRegion, type PhotoInfo, type RegionPx } from '../photo/decode.js';
+import type { PhotoInfo } from '../photo/decode.js';
 import type { PrintSettings } from '../print/settle.js';
 import { believeCamera, FOCAL_RELATIVE_SD } from './camera.js';
-import { checkCorners } from './corners.js';
 import { faceSize, type FaceSize } from './faceSize.js';
-import { COMMANDED_SIZE_RELATIVE_SD, referenceScales, type Scale } from './scales.js';
+import {
+  COMMANDED_SIZE_RELATIVE_SD,
+  seenScales,
+  toldScales,
+  type Scale,
+  type UsedReference,
+} from './scales.js';
+import { boxCorners, type SeenFace } from './seenFace.js';
 import { shapeOfCorners, type CornerShape } from './shape.js';
+
+/** A lens that straight lines show, with the standard uncertainty of its k1. */
+export type SeenLens = Lens & { readonly k1Sd: number };
 
 /** Where the face is in the photo and how large it is, before its pixels are decoded. */
 export interface FaceGeometry {
   readonly cornersPx: CornersPx;
   /** Standard uncertainty of each corner's coordinates, px. */
   readonly cornerSdPx: Px;
+  /** Radial distortion, where straight edges show it; it is taken out before the homography. */
+  readonly lens?: SeenLens;
   /** Commanded size of the face, mm. */
   readonly widthMm: Mm;
   readonly heightMm: Mm;
   /** Height of the face's lower edge above the bed, mm. */
   readonly bottomMm: Mm;
-  /** Homography from face mm (x from the leading corner, y down from the top edge) to upright px. */
+  /** Homography from face mm (x from the leading corner, y down from the top edge) to upright px free of the lens's distortion. */
   readonly mmToPx: Float64Array;
   /** Resolution in the middle of the face, px for each commanded mm. */
   readonly pxPerMm: { readonly alongWall: number; readonly alongHeight: number };
   /** The leading corner is on the right in the photo, so the rectified face is mirrored. */
   readonly mirrored: boolean;
   readonly scales: readonly Scale[];
+  /** References that were found, and what each is good for. */
+  readonly references: readonly UsedReference[];
   /** Relative standard uncertainty of commanded lengths along the wall near the leading corner, where the ripples are. */
   readonly lengthRelativeSd: number;
   /** Relative standard uncertainty of commanded heights above the lower edge. */
@@ -48,6 +61,8 @@ export interface FaceGeometry {
   readonly skewRad: Estimate;
   /** Standard uncertainty of the height of the lower edge, mm. */
   readonly bottomSdMm: Mm;
+  /** Gaussian width of the photo's blur at the face, px; absent when its edges do not tell. */
+  readonly blurPx?: Px;
   /** Absent when the photo does not say its focal length. */
   readonly pose?: PlanePose & { readonly distanceSdMm: Mm };
 }
@@ -63,60 +78,64 @@ export interface Face extends FaceGeometry {
 }
 
 /**
- * How well a person puts a corner by hand, px for each coordinate: about two px at ordinary zoom
- * (common practice, no source).
- */
-const GIVEN_CORNER_SD_PX = 2;
-
-/**
  * The printed outline lies within 0.3 mm of the commanded box (first layer, rounded edges): half of that
  * as a standard uncertainty of where an edge is.
  */
 const EDGE_SD_MM = 0.15;
 
 /** Brightness from which a pixel counts as clipped, linear light. */
-const CLIPPED_LIGHT = 0.995;
-
-/** Margin decoded around the face, px: the cubic kernel reaches two px beyond it. */
-const MARGIN_PX = 4;
+export const CLIPPED_LIGHT = 0.995;
 
 /**
  * Works out the face's geometry from its four corners and its size.
  * @param info - The photo's header.
- * @param settings - The print's settings; `facePx` and `face` are used.
- * @returns Geometry with scales; nothing is decoded.
- * @throws {InputError} `corners-missing`, `corners-outside`, `corners-crossed`, or `record-field` when the
- * face's size is not told and no physical reference tells it.
+ * @param settings - The print's settings; `face` and `references` are used.
+ * @param seen - Where face and references are in the photo.
+ * @param lens - Radial distortion, where it is known.
+ * @returns Geometry with scales; undefined where the size is to be taken from a reference that was not found.
+ * @throws {InputError} `record-field` when the face's size is not told and no reference is named that tells it.
  */
-export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeometry {
-  const cornersPx = settings.facePx;
-  if (cornersPx === undefined) {
-    throw new InputError(
-      'corners-missing',
-      'The four corners of the face are not given.',
-      'Add --face "x,y x,y x,y x,y": top-left, top-right, bottom-right, bottom-left of the tower as printed, in px of the upright photo.',
-      'facePx',
-    );
-  }
-  checkCorners(cornersPx, info.widthPx, info.heightPx);
+export function locateFace(
+  info: PhotoInfo,
+  settings: PrintSettings,
+  seen: SeenFace,
+  lens?: SeenLens,
+): FaceGeometry | undefined {
+  const { cornerSdPx } = seen;
+  const flat = (point: PointPx): PointPx => (lens === undefined ? point : undistortPoint(lens, point));
+  const cornersPx = mapCorners(seen.cornersPx, flat);
   const [topLeft, topRight, bottomRight, bottomLeft] = cornersPx;
   const faceWidthPx = (lengthPx(topLeft, topRight) + lengthPx(bottomLeft, bottomRight)) / 2;
   const faceHeightPx = (lengthPx(topLeft, bottomLeft) + lengthPx(topRight, bottomRight)) / 2;
   const camera = believeCamera(info);
-  const shapeWith = (cornerSdPx: Px) => shapeOfCorners(cornersPx, cornerSdPx, camera);
+  const lensShare =
+    lens === undefined ? LENS_AT_CORNER : lens.k1Sd * (Math.hypot(...camera.centrePx) / lens.focalPx) ** 2;
+  const references = seen.references.map((one) => ({
+    ...one,
+    points: one.points.map(({ px, mm }) => ({ px: flat(px), mm })),
+  }));
+  const told = settings.references.map((one) =>
+    one.kind === 'two-points' ? { ...one, aPx: flat(one.aPx), bPx: flat(one.bPx) } : one,
+  );
+  const shapeWith = (sdPx: Px) => shapeOfCorners(cornersPx, sdPx, camera);
   const sizeBy = (shape: () => CornerShape) =>
-    faceSize(settings.face, settings.references, {
+    faceSize(settings.face, told, {
       cornersPx,
-      clickSdPx: GIVEN_CORNER_SD_PX,
+      cornerSdPx,
+      camera,
+      lensShare,
+      seen: references,
       faceWidthPx,
       tagDotsPerInch: info.dotsPerInch,
       shape,
     });
+  const firstSize = sizeBy(() => shapeWith(cornerSdPx));
+  if (firstSize === undefined) return undefined;
   // An edge of the outline that is off moves both its corners; where they count one by one, each is √2 as far off.
-  const outlinePx =
-    (Math.SQRT2 * EDGE_SD_MM * faceWidthPx) / sizeBy(() => shapeWith(GIVEN_CORNER_SD_PX)).widthMm;
-  const shape = shapeWith(combineSd(GIVEN_CORNER_SD_PX, outlinePx));
+  const outlinePx = (Math.SQRT2 * EDGE_SD_MM * faceWidthPx) / firstSize.widthMm;
+  const shape = shapeWith(combineSd(cornerSdPx, outlinePx));
   const size = sizeBy(() => shape);
+  if (size === undefined) return undefined;
   const { widthMm, heightMm, sharedRelativeSd } = size;
 
   const mirrored = settings.face.leadingCorner === 'right';
@@ -124,31 +143,38 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
   const mmToPx = homographyFromPoints(boxCorners(widthMm, heightMm), ordered);
   const middle = localScale(mmToPx, widthMm / 2, heightMm / 2);
 
-  const edgeSd = (Math.SQRT2 * GIVEN_CORNER_SD_PX) / faceWidthPx;
+  const edgeSd = (Math.SQRT2 * cornerSdPx) / faceWidthPx;
   // A wrong height of one end tilts the plane: to first order the scale at that end errs by the difference of
   // the two heights' relative errors, while the length of the whole wall does not.
-  const tiltSd = (2 * GIVEN_CORNER_SD_PX) / faceHeightPx;
+  const tiltSd = (2 * cornerSdPx) / faceHeightPx;
   const ownWidthSd = combineSd(COMMANDED_SIZE_RELATIVE_SD, edgeSd, size.widthRelativeSd);
+  const bySeen = seenScales(
+    references,
+    { cornersPx, cornerSdPx, widthMm, heightMm },
+    size,
+    camera,
+    lensShare,
+  );
   const scales: Scale[] = [
     {
       kind: 'face',
       class: 'commanded',
       perCommanded: { value: 1, sd: combineSd(ownWidthSd, sharedRelativeSd) },
     },
-    ...referenceScales(
-      settings.references,
-      invertHomography(mmToPx),
+    ...toldScales(told, size, {
+      pxToMm: invertHomography(mmToPx),
       faceWidthPx,
-      size,
-      GIVEN_CORNER_SD_PX,
-      info.dotsPerInch,
-    ),
+      cornerSdPx,
+      tagDotsPerInch: info.dotsPerInch,
+    }),
+    ...bySeen.scales,
   ];
-  const endSd = (Math.SQRT2 * GIVEN_CORNER_SD_PX) / (heightMm * middle.alongY);
-  const told = settings.face.widthMm !== undefined && settings.face.heightMm !== undefined;
+  const endSd = (Math.SQRT2 * cornerSdPx) / (heightMm * middle.alongY);
+  const sizeTold = settings.face.widthMm !== undefined && settings.face.heightMm !== undefined;
   return {
-    cornersPx,
-    cornerSdPx: GIVEN_CORNER_SD_PX,
+    cornersPx: seen.cornersPx,
+    cornerSdPx,
+    ...(lens === undefined ? {} : { lens }),
     widthMm,
     heightMm,
     bottomMm: settings.face.bottomMm,
@@ -156,12 +182,13 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
     pxPerMm: { alongWall: middle.alongX, alongHeight: middle.alongY },
     mirrored,
     scales,
+    references: bySeen.used.map((one, i) => ({ ...one, points: seen.references[i]?.points ?? [] })),
     lengthRelativeSd: combineSd(ownWidthSd, tiltSd, sharedRelativeSd),
     heightRelativeSd: combineSd(COMMANDED_SIZE_RELATIVE_SD, endSd, size.heightRelativeSd, sharedRelativeSd),
     sharedRelativeSd,
-    ...(told ? { aspect: aspectOf(shape, size) } : {}),
+    ...(sizeTold ? { aspect: aspectOf(shape, size) } : {}),
     skewRad: shape.skewRad,
-    bottomSdMm: combineSd(EDGE_SD_MM, GIVEN_CORNER_SD_PX / middle.alongY),
+    bottomSdMm: combineSd(EDGE_SD_MM, cornerSdPx / middle.alongY),
     ...(camera.taggedFocalPx === undefined
       ? {}
       : { pose: poseWithSd(mmToPx, camera.taggedFocalPx, camera.centrePx, widthMm, heightMm) }),
@@ -169,29 +196,24 @@ export function locateFace(info: PhotoInfo, settings: PrintSettings): FaceGeomet
 }
 
 /**
- * Decodes the face's part of the photo and flattens it at its native resolution.
- * @param bytes - The photo's bytes.
+ * Flattens the face at its native resolution.
+ * @param codes - The whole upright photo, grey codes.
  * @param info - The photo's header.
  * @param geometry - Where the face is.
  * @returns The face with its image.
- * @throws {InputError} `photo-damaged`.
  */
-export async function rectifyFace(bytes: Uint8Array, info: PhotoInfo, geometry: FaceGeometry): Promise<Face> {
-  const region = regionAround(geometry.cornersPx, info);
-  const codes = await decodeRegion(bytes, info, region);
-  const columns = Math.max(1, Math.round(geometry.widthMm * geometry.pxPerMm.alongWall));
-  const rows = Math.max(1, Math.round(geometry.heightMm * geometry.pxPerMm.alongHeight));
-  const { widthMm, heightMm, mmToPx } = geometry;
-  const inRegion = boxCorners(widthMm, heightMm).map(([x, y]): PointPx => {
-    const [px, py] = applyHomography(mmToPx, x, y);
-    return [px - region.left, py - region.top];
-  });
+export function rectifyFace(codes: CodeImage, info: PhotoInfo, geometry: FaceGeometry): Face {
+  const { widthMm, heightMm, mmToPx, lens } = geometry;
+  const columns = Math.max(1, Math.round(widthMm * geometry.pxPerMm.alongWall));
+  const rows = Math.max(1, Math.round(heightMm * geometry.pxPerMm.alongHeight));
+  const corners = boxCorners(widthMm, heightMm).map(([x, y]): PointPx => applyHomography(mmToPx, x, y));
   const image = rectify(
     codes,
     linearLut(info.bits),
-    homographyFromPoints(boxCorners(columns, rows), inRegion),
+    homographyFromPoints(boxCorners(columns, rows), corners),
     rows,
     columns,
+    lens,
   );
   return {
     ...geometry,
@@ -219,24 +241,8 @@ function poseWithSd(
   return { ...pose, distanceSdMm: FOCAL_RELATIVE_SD * pose.distanceMm };
 }
 
-/** Corners of an upright box, clockwise from the top left. */
-function boxCorners(width: number, height: number): readonly PointPx[] {
-  return [
-    [0, 0],
-    [width, 0],
-    [width, height],
-    [0, height],
-  ];
-}
-
-function regionAround(corners: CornersPx, info: PhotoInfo): RegionPx {
-  const xs = corners.map(([x]) => x);
-  const ys = corners.map(([, y]) => y);
-  const left = Math.max(0, Math.floor(Math.min(...xs)) - MARGIN_PX);
-  const top = Math.max(0, Math.floor(Math.min(...ys)) - MARGIN_PX);
-  const right = Math.min(info.widthPx, Math.ceil(Math.max(...xs)) + MARGIN_PX);
-  const bottom = Math.min(info.heightPx, Math.ceil(Math.max(...ys)) + MARGIN_PX);
-  return { left, top, width: right - left, height: bottom - top };
+function mapCorners([a, b, c, d]: CornersPx, move: (point: PointPx) => PointPx): CornersPx {
+  return [move(a), move(b), move(c), move(d)];
 }
 
 function lengthPx(a: PointPx, b: PointPx): Px {

@@ -1,7 +1,8 @@
 import { combineSd, type Estimate } from '../core/estimate.js';
 import type { CornersPx, PointPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
-import { homographyFromPoints } from '../imaging/homography.js';
+import { homographyFromSquare } from '../imaging/homography.js';
+import { LENS_AT_CORNER } from '../imaging/lens.js';
 import { planeAxes } from '../imaging/pose.js';
 import type { CameraBelief } from './camera.js';
 
@@ -12,9 +13,6 @@ export interface CornerShape {
   /** By how much the angle at the top-left corner is more than 90°, radians: 0 for a rectangle. */
   readonly skewRad: Estimate;
 }
-
-/** How much a lens moves the corner of a photo along its radius, standard uncertainty (common practice, no source). */
-const LENS_AT_CORNER = 0.01;
 
 /** A face of no size: top-left, top-right, bottom-right, bottom-left. */
 export const UNIT_SQUARE: readonly PointPx[] = [
@@ -39,7 +37,7 @@ export const UNIT_SQUARE: readonly PointPx[] = [
  */
 export function shapeOfCorners(cornersPx: CornersPx, cornerSdPx: Px, camera: CameraBelief): CornerShape {
   const { focals, centrePx, centreSdPx } = camera;
-  const known = homographyFromPoints(UNIT_SQUARE, cornersPx);
+  const known = homographyFromSquare(cornersPx);
   const middlePx = focals[0]?.focalPx ?? 0;
   const [x, y] = centrePx;
   const changes: (readonly [Raw, Raw])[] = [
@@ -49,10 +47,7 @@ export function shapeOfCorners(cornersPx: CornersPx, cornerSdPx: Px, camera: Cam
   const moved = (move: (corner: PointPx, i: number, sign: number) => PointPx) => {
     const at = (sign: number) =>
       raw(
-        homographyFromPoints(
-          UNIT_SQUARE,
-          cornersPx.map((corner, i) => move(corner, i, sign)),
-        ),
+        homographyFromSquare(eachCorner(cornersPx, (corner, i) => move(corner, i, sign))),
         middlePx,
         centrePx,
       );
@@ -77,6 +72,39 @@ export function shapeOfCorners(cornersPx: CornersPx, cornerSdPx: Px, camera: Cam
   const ratio = estimate((at) => at.logRatio);
   const value = Math.exp(ratio.value);
   return { heightPerWidth: { value, sd: value * ratio.sd }, skewRad: estimate((at) => at.skewRad) };
+}
+
+/**
+ * Shape of a face in short, for very many of them.
+ * @param cornersPx - Top-left, top-right, bottom-right, bottom-left.
+ * @param camera - What may be believed of the camera.
+ * @returns Natural logarithm of height ÷ width and skew at the middle focal length, and how far either moves within the
+ * focal lengths that are believed; undefined when three corners lie on a line.
+ */
+export function quickShape(
+  cornersPx: CornersPx,
+  { focals, centrePx }: CameraBelief,
+): { readonly logRatio: number; readonly skewRad: number; readonly spread: number } | undefined {
+  const turns = cornersPx.map((b, i) => {
+    const [a, c] = [cornersPx[(i + 3) % 4] ?? b, cornersPx[(i + 1) % 4] ?? b];
+    return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0]);
+  });
+  if (!turns.every((turn) => turn > 0)) return undefined;
+  const known = homographyFromSquare(cornersPx);
+  const [middle, ...others] = focals.map(({ focalPx }) => raw(known, focalPx, centrePx));
+  if (middle === undefined) return undefined;
+  const moves = others.flatMap(({ logRatio, skewRad }) => [
+    Math.abs(logRatio - middle.logRatio),
+    Math.abs(skewRad - middle.skewRad),
+  ]);
+  return { ...middle, spread: Math.max(0, ...moves) };
+}
+
+function eachCorner(
+  [topLeft, topRight, bottomRight, bottomLeft]: CornersPx,
+  of: (corner: PointPx, i: number) => PointPx,
+): CornersPx {
+  return [of(topLeft, 0), of(topRight, 1), of(bottomRight, 2), of(bottomLeft, 3)];
 }
 
 interface Raw {

@@ -14,11 +14,11 @@ const ENDS_LOW = 0.03;
  * @returns The missing height, mm; 0 where it is below 3 % of the tower or a layer, or where nothing tells it.
  */
 export function untoldGapMm(
-  settings: Pick<PrintSettings, 'layers' | 'layerHeightMm' | 'firstLayerHeightMm'>,
-  { bottomMm, heightMm }: Pick<FaceGeometry, 'bottomMm' | 'heightMm'>,
+  settings: Pick<PrintSettings, 'layers' | 'layerHeightMm' | 'firstLayerHeightMm' | 'face'>,
+  { heightMm }: Pick<FaceGeometry, 'heightMm'>,
 ): Mm {
   const towerMm = towerHeightMm(settings);
-  if (towerMm === undefined || bottomMm > 0) return 0;
+  if (towerMm === undefined || settings.face.bottomMm > 0) return 0;
   const gapMm = towerMm - heightMm;
   return gapMm > Math.max(ENDS_LOW * towerMm, settings.layerHeightMm) ? gapMm : 0;
 }

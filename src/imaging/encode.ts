@@ -1,7 +1,7 @@
 import { renderAsync } from '@resvg/resvg-js';
 import { createRequire } from 'node:module';
 import sharp from 'sharp';
-import type { GreyImage } from '../core/image.js';
+import type { ColourImage, GreyImage } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { linearToSrgb } from './tone.js';
 
@@ -37,6 +37,18 @@ export async function encodeFace(face: GreyImage, maxWidthPx: Px): Promise<strin
   const coded = Uint8Array.from(shrunk.light, (light) => Math.round(255 * linearToSrgb(light / CODES_16)));
   const jpeg = await sharp(coded, { raw: { width: shrunk.width, height: shrunk.height, channels: 1 } })
     .toColourspace('b-w')
+    .jpeg({ quality: JPEG_QUALITY })
+    .toBuffer();
+  return `data:image/jpeg;base64,${jpeg.toString('base64')}`;
+}
+
+/**
+ * Turns a shrunk photo into a picture for a document.
+ * @param photo - sRGB codes.
+ * @returns Data URI of a JPEG in colour.
+ */
+export async function encodePhoto({ data, widthPx, heightPx }: ColourImage): Promise<string> {
+  const jpeg = await sharp(data, { raw: { width: widthPx, height: heightPx, channels: 3 } })
     .jpeg({ quality: JPEG_QUALITY })
     .toBuffer();
   return `data:image/jpeg;base64,${jpeg.toString('base64')}`;

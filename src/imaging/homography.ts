@@ -1,4 +1,4 @@
-import type { PointPx } from '../core/image.js';
+import type { CornersPx, PointPx } from '../core/image.js';
 import { dot } from '../core/vector.js';
 
 /** Below this share of the largest singular value a point set leaves the homography open. */
@@ -49,6 +49,44 @@ export function homographyFromPoints(from: readonly PointPx[], to: readonly Poin
     1,
   );
   return scaled(multiply(toTarget, multiply(smallest, toSource)));
+}
+
+/**
+ * The homography that takes the unit square to four corners, in closed form: for very many of them.
+ * @param corners - Images of (0, 0), (1, 0), (1, 1), (0, 1).
+ * @returns 3 × 3 row-major, last element 1.
+ * @throws {RangeError} When three corners lie on a line.
+ * @see Heckbert, *Fundamentals of Texture Mapping and Image Warping*, 1989, section 2.2.3 (from memory).
+ */
+export function homographyFromSquare(corners: CornersPx): Float64Array {
+  const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = corners;
+  const [dx1, dy1, dx2, dy2] = [x1 - x2, y1 - y2, x3 - x2, y3 - y2];
+  const [dx3, dy3] = [x0 - x1 + x2 - x3, y0 - y1 + y2 - y3];
+  const det = dx1 * dy2 - dx2 * dy1;
+  // Twice the areas of the four triangles that three of the corners make.
+  const areas = [
+    det,
+    (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0),
+    (x1 - x0) * (y3 - y0) - (x3 - x0) * (y1 - y0),
+    (x2 - x0) * (y3 - y0) - (x3 - x0) * (y2 - y0),
+  ];
+  const size = (x2 - x0) ** 2 + (y2 - y0) ** 2 + (x3 - x1) ** 2 + (y3 - y1) ** 2;
+  if (!areas.every((area) => Math.abs(area) > DEGENERATE * size)) {
+    throw new RangeError('Expected no three of four points on a line but received degenerate points.');
+  }
+  const g = (dx3 * dy2 - dx2 * dy3) / det;
+  const h = (dx1 * dy3 - dx3 * dy1) / det;
+  return Float64Array.of(
+    x1 - x0 + g * x1,
+    x3 - x0 + h * x3,
+    x0,
+    y1 - y0 + g * y1,
+    y3 - y0 + h * y3,
+    y0,
+    g,
+    h,
+    1,
+  );
 }
 
 /**

@@ -1,3 +1,6 @@
+import ndarray from 'ndarray';
+import type { CodeImage } from '../core/image.js';
+
 /** Constants of the sRGB curve, IEC 61966-2-1. */
 const LINEAR_SLOPE = 12.92;
 const OFFSET = 0.055;
@@ -35,4 +38,19 @@ export function linearToSrgb(linear: number): number {
 export function linearLut(bits: 8 | 16): Float32Array {
   const size = 2 ** bits;
   return Float32Array.from({ length: size }, (_, code) => srgbToLinear(code / (size - 1)));
+}
+
+/**
+ * Codes of 16 bits cut to their upper 8; those of 8 bits as they are.
+ * @param codes - Grey codes, any strides; not modified.
+ * @returns Codes of 8 bits in the same order.
+ */
+export function eightBits(codes: CodeImage): CodeImage {
+  if (codes.data instanceof Uint8Array) return codes;
+  return ndarray(
+    Uint8Array.from(codes.data, (code) => code >> 8),
+    codes.shape,
+    codes.stride,
+    codes.offset,
+  );
 }

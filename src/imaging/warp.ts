@@ -1,5 +1,7 @@
 import ndarray from 'ndarray';
 import type { CodeImage, GreyImage } from '../core/image.js';
+import { applyHomography } from './homography.js';
+import { distortPoint, type Lens } from './lens.js';
 
 /**
  * Flattens a part of a photo by bicubic interpolation in linear light. Beyond the picture its border is
@@ -11,10 +13,12 @@ import type { CodeImage, GreyImage } from '../core/image.js';
  * row-major; not modified.
  * @param rows - Rows of the output, ≥ 1.
  * @param columns - Columns of the output, ≥ 1.
+ * @param lens - Lens that bent the input, about a centre in input px; the homography then goes to where points would
+ * be without it.
  * @returns Linear light, shape (rows, columns), contiguous. The kernel overshoots at hard edges, so values
  * may leave the range of the input a little.
- * @throws {RangeError} When the output has no px, the table is too short for the codes, or the line that
- * the homography sends to infinity crosses the output.
+ * @throws {RangeError} When the output has no px, the table is too short for the codes, the line that the
+ * homography sends to infinity crosses the output, or the lens folds the picture over within it.
  * @see Keys, "Cubic convolution interpolation for digital image processing", IEEE Trans. ASSP 29, 1981
  * (from memory), a = −0.5: exact for quadratics. Where every px falls on the same fraction, the kernel moves a
  * grating of P px by up to 0.65/P² px (0.003 px at 15); on the average over all fractions, not at all.
@@ -25,6 +29,7 @@ export function rectify(
   outToIn: Float64Array,
   rows: number,
   columns: number,
+  lens?: Lens,
 ): GreyImage {
   if (!(Number.isInteger(rows) && Number.isInteger(columns) && rows >= 1 && columns >= 1)) {
     throw new RangeError(`Expected at least one row and column but received ${rows} and ${columns}.`);
@@ -34,9 +39,10 @@ export function rectify(
     throw new RangeError(`Expected a table of ${codeCount} codes but received ${lut.length}.`);
   }
   checkHorizon(outToIn, rows, columns);
+  if (lens !== undefined) checkFold(lens, outToIn, rows, columns);
   const output = new Float32Array(rows * columns);
   const source = sourceOf(codes);
-  for (let row = 0; row < rows; row += 1) warpRow(source, lut, outToIn, row, columns, output);
+  for (let row = 0; row < rows; row += 1) warpRow(source, lut, outToIn, row, columns, lens, output);
   return ndarray(output, [rows, columns]);
 }
 
@@ -67,6 +73,7 @@ function warpRow(
   h: Float64Array,
   row: number,
   columns: number,
+  lens: Lens | undefined,
   output: Float32Array,
 ): void {
   const { data, offset, rowStride, columnStride } = source;
@@ -81,12 +88,22 @@ function warpRow(
   const [v0, vStep] = [h[4]! * y + h[5]!, h[3]!];
   const [w0, wStep] = [h[7]! * y + h[8]!, h[6]!];
   const start = row * columns;
+  // By how much the lens stretches a radius, per squared px of it; 0 leaves every point where it is.
+  const bend = lens === undefined ? 0 : lens.k1 / lens.focalPx ** 2;
+  const [centreX, centreY] = lens === undefined ? [0, 0] : lens.centrePx;
   for (let column = 0; column < columns; column += 1) {
     const x = column + 0.5;
     const reciprocal = 1 / (wStep * x + w0);
     // −0.5 goes from px coordinates to px indices.
-    const inX = (uStep * x + u0) * reciprocal - 0.5;
-    const inY = (vStep * x + v0) * reciprocal - 0.5;
+    let inX = (uStep * x + u0) * reciprocal - 0.5;
+    let inY = (vStep * x + v0) * reciprocal - 0.5;
+    if (bend !== 0) {
+      const dx = inX + 0.5 - centreX;
+      const dy = inY + 0.5 - centreY;
+      const stretch = bend * (dx * dx + dy * dy);
+      inX += stretch * dx;
+      inY += stretch * dy;
+    }
     if (inX >= 1 && inY >= 1 && inX < lastX && inY < lastY) {
       // Whole numbers of 32 bits: the compiler then keeps indices out of floating point.
       const i = Math.floor(inX) | 0;
@@ -185,4 +202,9 @@ function checkHorizon(h: Float64Array, rows: number, columns: number): void {
   if (!corners.every((w) => w > 0) && !corners.every((w) => w < 0)) {
     throw new RangeError('Expected a homography that is finite over the output but its horizon crosses it.');
   }
+}
+
+/** The point furthest out is a corner of the output, as the homography keeps it convex. */
+function checkFold(lens: Lens, h: Float64Array, rows: number, columns: number): void {
+  for (const x of [0, columns]) for (const y of [0, rows]) distortPoint(lens, applyHomography(h, x, y));
 }

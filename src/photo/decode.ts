@@ -1,7 +1,7 @@
 import ndarray from 'ndarray';
 import sharp, { type Metadata } from 'sharp';
 import { InputError } from '../core/errors.js';
-import type { CodeImage } from '../core/image.js';
+import type { CodeImage, ColourImage } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { uprightView } from '../imaging/orientation.js';
 import { isCameraPhoto, readCaptureData, type CaptureData } from './captureData.js';
@@ -83,6 +83,7 @@ export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
  * @param region - Rectangle of the upright photo, inside it.
  * @returns Upright view, shape (region.height, region.width).
  * @throws {InputError} `photo-damaged` when the picture breaks off or its data is damaged.
+ * @internal
  */
 export async function decodeRegion(bytes: Uint8Array, info: PhotoInfo, region: RegionPx): Promise<CodeImage> {
   const stored = storedRegion(region, info);
@@ -109,6 +110,47 @@ export async function decodeRegion(bytes: Uint8Array, info: PhotoInfo, region: R
             [stored.width * raw.channels, raw.channels],
           );
     return uprightView(codes, info.orientation);
+  } catch (error) {
+    throw damagedError(error);
+  }
+}
+
+/**
+ * Decodes the whole photo as grey codes.
+ * @param bytes - The file's bytes; not modified.
+ * @param info - The photo's header.
+ * @returns Upright view, shape (info.heightPx, info.widthPx).
+ * @throws {InputError} `photo-damaged` when the picture breaks off or its data is damaged.
+ */
+export async function decodeWhole(bytes: Uint8Array, info: PhotoInfo): Promise<CodeImage> {
+  return decodeRegion(bytes, info, { left: 0, top: 0, width: info.widthPx, height: info.heightPx });
+}
+
+/**
+ * Decodes a shrunk copy of the photo in colour; a JPEG is shrunk while it is decoded, which saves most of the work.
+ * @param bytes - The file's bytes; not modified.
+ * @param info - The photo's header.
+ * @param longestPx - The longer side of the copy; a photo that is smaller is not enlarged.
+ * @returns Upright copy with the proportions of the photo, to whole px.
+ * @throws {InputError} `photo-damaged` when the picture breaks off or its data is damaged.
+ */
+export async function decodeShrunk(bytes: Uint8Array, info: PhotoInfo, longestPx: Px): Promise<ColourImage> {
+  const scale = Math.min(1, longestPx / Math.max(info.widthPx, info.heightPx));
+  const width = Math.max(1, Math.round(scale * info.widthPx));
+  const height = Math.max(1, Math.round(scale * info.heightPx));
+  try {
+    const { data } = await sharp(bytes, { failOn: 'warning', limitInputPixels: MAX_PIXELS })
+      .autoOrient()
+      .resize({ width, height, fit: 'fill' })
+      .flatten()
+      .toColourspace('srgb')
+      .raw({ depth: 'uchar' })
+      .toBuffer({ resolveWithObject: true });
+    return {
+      data: new Uint8Array(data.buffer, data.byteOffset, data.byteLength),
+      widthPx: width,
+      heightPx: height,
+    };
   } catch (error) {
     throw damagedError(error);
   }

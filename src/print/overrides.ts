@@ -144,11 +144,11 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
     '--face <corners>',
     'facePx',
     '410,300 3650,320 3640,2790 400,2780',
-    'corners of the face, px of the upright photo: "x,y x,y x,y x,y" clockwise from its top left as printed',
+    'corners of the face, px of the upright photo: "x,y x,y - -" clockwise from its top left; - is found',
     (text, name) => {
       const points = text.trim().split(/\s+/);
       if (points.length !== 4) throw misread(name, text);
-      return points.map((part) => readPoint(part, text, name));
+      return points.map((part) => (part === '-' ? null : readPoint(part, text, name)));
     },
   ),
   number('--pen-line <mm>', 'penLineMm', '31', 'pen line drawn by eye, above the bed'),

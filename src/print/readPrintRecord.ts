@@ -28,7 +28,7 @@ import { fieldName, isObject, listed, valueAt, type FieldPath } from './recordPr
  * @param use - What it is read for.
  * @returns The checked record.
  * @throws {InputError} As `parsePrintRecord`, and `usage` when an argument cannot be read or nothing is given.
- * What only measuring asks for (the face's corners and size) is told together with all else that is missing.
+ * What only measuring asks for (the face's size) is told together with all else that is missing.
  */
 export function readPrintRecord(
   source: string | undefined,
@@ -40,7 +40,7 @@ export function readPrintRecord(
     throw new InputError(
       'usage',
       'Nothing is told of the print: there is neither a print record nor a flag in its place.',
-      'Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner, --ladder, --face-width, --face-height and --face.',
+      'Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner, --ladder, --face-width and --face-height.',
     );
   }
   const raw = forUse(applyOverrides(source === undefined ? undefined : parseRecordJson(source), given), use);
@@ -54,8 +54,7 @@ export function readPrintRecord(
   const record = checked(raw, (error) =>
     source === undefined ? calledByFlags(error) : byFlag ? calledByBoth(error) : error,
   );
-  // Corners alone are told by the search for the face, with a code of their own.
-  if (measuring.some(([field]) => field !== 'facePx')) throw lacking(measuring);
+  if (measuring.length > 0) throw lacking(measuring);
   return record;
 }
 
@@ -77,17 +76,19 @@ function innerField(path: FieldPath): FieldPath {
   return INNER[fieldName(path)] ?? path;
 }
 
+/** References that a size can be taken from. */
+const TELL_SIZE = ['two-points', 'dpi', 'id1-card', 'ruler', 'marker-card'];
+
 /** Fields that a record may lack, but not a measurement: `locateFace` would ask for one after the other. */
 function lackingToMeasure(raw: unknown): readonly FieldPath[] {
   if (!isObject(raw)) return [];
   const lacks = (path: FieldPath) => valueAt(path, raw) === undefined;
-  const otherScale = referencesOf(raw).some((one) => isOfKind(one, 'two-points') || isOfKind(one, 'dpi'));
+  const otherScale = referencesOf(raw).some((one) => TELL_SIZE.some((kind) => isOfKind(one, kind)));
   const width: FieldPath = ['face', 'widthMm'];
   const height: FieldPath = ['face', 'heightMm'];
   return [
     ...(lacks(width) && !otherScale ? [width] : []),
     ...(lacks(height) && lacks(['layers']) && !otherScale ? [height] : []),
-    ...(lacks(['facePx']) ? [['facePx']] : []),
   ];
 }
 

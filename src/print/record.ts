@@ -201,9 +201,14 @@ const recordFields = z.strictObject({
     .describe('Pitches of the drive that repeat along the wall without decay, such as belt teeth')
     .optional(),
   facePx: z
-    .tuple([point('Top left'), point('Top right'), point('Bottom right'), point('Bottom left')])
+    .tuple([
+      point('Top left').nullable(),
+      point('Top right').nullable(),
+      point('Bottom right').nullable(),
+      point('Bottom left').nullable(),
+    ])
     .describe(
-      "The four corners of the face, clockwise from the tower's own top-left corner as printed, also where the tower lies on its side or stands upside down in the photo",
+      "Corners of the face, clockwise from the tower's own top-left corner as printed, also where the tower lies on its side or stands upside down in the photo. With all four the face is not looked for; null stands for one that is to be found",
     )
     .optional(),
   penLineMm: heightMm('Pen line drawn by eye at the best height').optional(),

@@ -32,6 +32,11 @@ export function isObject(value: unknown): value is Readonly<Record<string, unkno
   return typeof value === 'object' && value !== null && !Array.isArray(value);
 }
 
+/** A list, also one that may be left out by null. */
+function isPoint(node: SchemaNode | undefined): boolean {
+  return node?.type === 'array' || (node?.anyOf ?? []).some(isPoint);
+}
+
 /**
  * A field's name as it is told to a user.
  * @param path - Where the field stands.
@@ -238,7 +243,7 @@ function expectation(node: SchemaNode): string {
     case 'array':
       if (node.prefixItems === undefined)
         return node.minItems === undefined ? 'a list' : `a list of ${node.minItems} or more`;
-      return `a list of ${node.prefixItems.length} ${node.prefixItems[0]?.type === 'array' ? 'points [x, y]' : 'numbers'}`;
+      return `a list of ${node.prefixItems.length} ${isPoint(node.prefixItems[0]) ? 'points [x, y]' : 'numbers'}`;
     default:
       return node.required === undefined ? 'an object { … }' : `an object with ${node.required.join(', ')}`;
   }

@@ -1,5 +1,5 @@
 import type { Estimate } from '../core/estimate.js';
-import type { CornersPx, PointPx } from '../core/image.js';
+import type { PartialCornersPx, PointPx } from '../core/image.js';
 import type { DampingRatio, Hz, Mm, MmPerS, MmPerS2 } from '../core/units.js';
 import type { ShaperFamily } from '../physics/shapers.js';
 import { makeLadder, type Ladder } from './ladder.js';
@@ -19,7 +19,11 @@ export interface Assumption {
 /** Something in the photo whose size is known. */
 export type PrintReference =
   | { readonly kind: 'face' | 'layers' }
-  | { readonly kind: 'id1-card' | 'ruler' | 'marker-card'; readonly behindFaceMm: Mm }
+  | {
+      readonly kind: 'id1-card' | 'ruler' | 'marker-card';
+      /** Undefined: not told. */
+      readonly behindFaceMm: Mm | undefined;
+    }
   | { readonly kind: 'two-points'; readonly aPx: PointPx; readonly bPx: PointPx; readonly distanceMm: Mm }
   | {
       readonly kind: 'dpi';
@@ -65,7 +69,8 @@ export interface PrintSettings {
   /** In the order told; empty when none is told. */
   readonly references: readonly PrintReference[];
   readonly knownPitchesMm: readonly Mm[];
-  readonly facePx: CornersPx | undefined;
+  /** Corners told; the others are looked for. */
+  readonly facePx: PartialCornersPx;
   readonly penLineMm: Mm | undefined;
   readonly slots: readonly { readonly centreFromLeadingCornerMm: Mm; readonly widthMm: Mm }[];
 }
@@ -140,7 +145,7 @@ export function settlePrint(record: PrintRecord): {
       accelerationLadder: record.accelerationLadder?.bands.map((band) => ({ ...band })),
       references: settleReferences(record.reference),
       knownPitchesMm: [...(record.knownPitchesMm ?? [])],
-      facePx: record.facePx && copyCorners(record.facePx),
+      facePx: settleCorners(record.facePx),
       penLineMm: record.penLineMm,
       slots: (record.slots ?? []).map((slot) => ({ ...slot })),
     },
@@ -224,11 +229,15 @@ function settleReferences(told: PrintRecord['reference']): readonly PrintReferen
       case 'dpi':
         return { kind: one.kind, dotsPerInch: one.dotsPerInch };
       default:
-        return { kind: one.kind, behindFaceMm: one.behindFaceMm ?? 0 };
+        return { kind: one.kind, behindFaceMm: one.behindFaceMm };
     }
   });
 }
 
-function copyCorners([topLeft, topRight, bottomRight, bottomLeft]: CornersPx): CornersPx {
-  return [[...topLeft], [...topRight], [...bottomRight], [...bottomLeft]];
+function settleCorners(told: PrintRecord['facePx']): PartialCornersPx {
+  const at = (i: 0 | 1 | 2 | 3): PointPx | undefined => {
+    const corner = told?.[i];
+    return corner == null ? undefined : [...corner];
+  };
+  return [at(0), at(1), at(2), at(3)];
 }

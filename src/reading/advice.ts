@@ -1,23 +1,53 @@
 import type { RefusalReason } from '../core/outcome.js';
 import type { BudgetLine } from '../band/budget.js';
-import type { Decision } from '../band/decide.js';
+import type { Suspect } from '../face/conflict.js';
+import { USUAL_HZ, type Decision } from '../band/decide.js';
+import { isHumped } from '../band/nullFit.js';
+import type { Mm } from '../core/units.js';
 import { ladderRangeHz } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
+import { SEARCH_HZ } from '../ripple/searchBand.js';
 
 /** What the user has told, on which the advice depends. */
 export interface AdviceFacts {
-  readonly settings: Pick<PrintSettings, 'seam' | 'ladder'>;
+  readonly settings: Pick<PrintSettings, 'seam' | 'shaper' | 'ladder'>;
   /** Fields of the print record that were assumed. */
   readonly assumed: ReadonlySet<string>;
+  /** What is most likely wrong where sizes contradict each other; undefined where nothing singles one out. */
+  readonly suspect: Suspect | undefined;
+  /** How far the camera was from the face, mm; undefined where the photo does not tell. */
+  readonly distanceMm: Mm | undefined;
 }
 
 /** A cover is not recognised: where it hides or imitates ripples, the advice asks for none. */
 const NO_COVER = 'nothing over the wall (paint, tape, a shadow)';
 /** A frequency lies about within the ladder when it is no further outside it than this share of an end. */
 const ABOUT = 0.1;
+/** Px per ripple that a photo should have: DESIGN 5.7. */
+const ADVISED_PX_PER_RIPPLE = 40;
+/** Nearer than this few cameras focus (common practice, no source). */
+const NEAREST_MM: Mm = 80;
 
 const TURN_OVER =
   "Begin the corners at the top-left of the tower as it was printed, also where it stands upside down in the photo, and check that the ladder's two ends are not swapped and that the shaper's damping is the one that was set.";
+
+/** What a ladder that lies within a shaper's wide band can bring about: hardly any ringing is let through. */
+const NOTHING_SEEN: ReadonlySet<RefusalReason> = new Set([
+  'no-ringing',
+  'too-noisy',
+  'fixed-pitch-only',
+  'not-ringing',
+]);
+/** 2- and 3-hump EI let ringing through below 0.7 and above 1.7 to 2.1 times the frequency: somewhat beyond that. */
+const HUMPED_LADDER = { from: 0.5, to: 2.5 } as const;
+const WIDER_FOR_HUMPS =
+  'Print again with a ladder from half the frequency to two and a half times it, since 2- and 3-hump EI let hardly any ringing through over a wide range; or print the test with a ZV shaper, which needs less.';
+
+/** Whether a ladder can be wide enough for 2- and 3-hump EI, whatever the frequency. */
+function showsBothSides(ladder: PrintSettings['ladder']): boolean {
+  const range = ladderRangeHz(ladder);
+  return range !== undefined && range.highHz / range.lowHz >= HUMPED_LADDER.to / HUMPED_LADDER.from;
+}
 
 /**
  * The one change that would help most, in the order new photo, other light, other print.
@@ -29,21 +59,34 @@ const TURN_OVER =
 export function adviceFor(
   reason: RefusalReason,
   decision: Decision,
-  { settings, assumed }: AdviceFacts,
+  { settings, assumed, suspect, distanceMm }: AdviceFacts,
 ): string {
   if (settings.seam === 'leading-corner' && (reason === 'no-ringing' || reason === 'too-noisy')) {
     return 'Print again with the seam on another face: at this corner the nozzle starts from rest, which hardly excites ringing.';
   }
+  if (NOTHING_SEEN.has(reason) && isHumped(settings.shaper.family) && !showsBothSides(settings.ladder)) {
+    return WIDER_FOR_HUMPS;
+  }
   const cause = decision.spacingCheck.explanation?.cause;
   switch (reason) {
+    case 'face-not-found':
+      return 'Take a new photo in which the whole face is seen upright, sharp and neither dark nor burnt out, against a background of another colour; or give its corners (--face).';
+    case 'face-unclear':
+      return 'Check the width and height that were told, and that the photo stands upright and no edge of the face is hidden; else give the corners of the face (--face), opposite ones first.';
+    case 'face-cut-off':
+      return 'Take a new photo from a little further away, so that the whole face is in it with some room on all sides, and bright enough.';
+    case 'scale-missing':
+      return "Tell the face's width and height as sliced, or take a new photo with the whole reference in it, flush with the face.";
     case 'scales-disagree':
-      return 'Check the sliced width and height of the face, the four corners, and the distance between the two points if there are any, then measure again.';
+      return suspect === undefined ? CHECK_SCALES : accuse(suspect);
     case 'glare':
       return 'Take a new photo with less exposure or a weaker lamp, so that no part of the face is plain white in it.';
     case 'wall-too-short':
       return "Check that the face's size is told in mm; if it is, print a wider face, or put its slot further from the corner.";
     case 'too-coarse':
-      return 'Take a new photo from nearer, so that the face fills the picture.';
+      return fromNearer(decision, distanceMm);
+    case 'blurred':
+      return 'Take a new photo: tap to focus on the wall, wipe the lens, and set the camera down or hold it against something; more light helps.';
     case 'no-ringing':
       return 'Take a new photo with the lamp level with the tower and far to one side, so that light rakes along the wall; if it looks smooth by eye too, print with another acceleration, since at some a corner excites nothing.';
     case 'too-noisy':
@@ -68,10 +111,13 @@ export function adviceFor(
     case 'ladder-has-no-range':
       return 'Print a tower whose shaper frequency climbs with height, or ask for the frequency by spacing with --spacing-only.';
     case 'two-bands-possible':
-      return decision.proposal.state === 'refused' && decision.proposal.criterion !== undefined
-        ? 'Print with a ladder that passes each frequency once, or ask for the frequency by spacing with --spacing-only.'
-        : 'Print the test with a ZV shaper, which has a single null, or ask for the frequency by spacing with --spacing-only.';
+      return 'Print with a ladder that passes each frequency once, or ask for the frequency by spacing with --spacing-only.';
     case 'one-sided':
+      if (decision.proposal.state === 'refused' && decision.proposal.criterion?.value === 0) {
+        return isHumped(settings.shaper.family)
+          ? WIDER_FOR_HUMPS
+          : 'Print again with a wider ladder, since this one ends before the shaper lets ringing through again.';
+      }
       return `Take a new photo in which the whole height is lit alike, with ${NO_COVER}; if the ripples are missing on one side by eye as well, print with a wider ladder.`;
     case 'no-reversal':
       return `${
@@ -91,6 +137,45 @@ export function adviceFor(
 }
 
 const HIGHER = 'with a ladder that ends higher, so that the frequency lies well inside it.';
+const CHECK_SCALES =
+  'Check the sliced width and height of the face, its corners, and the reference with its distance behind the face if there is one, then measure again.';
+
+const SUSPECTS = { width: 'width', height: 'height', 'layer-height': 'layer height' } as const;
+const THINGS = { 'id1-card': 'card', ruler: 'ruler', 'marker-card': 'marker card' } as const;
+
+/** What to check first, with the number that would fit. */
+function accuse(suspect: Suspect): string {
+  switch (suspect.what) {
+    case 'size':
+      return 'Check the sliced width and height of the face: the layer lines and the reference agree with each other, and not with them.';
+    case 'reference': {
+      const mm = Math.round(Math.abs(suspect.behindMm.value));
+      const where = suspect.behindMm.value < 0 ? 'in front of' : 'behind';
+      return `Hold the ${THINGS[suspect.kind]} flush with the face, or tell how far behind it lies (--behind-face): it looks as large as if it lay about ${mm} mm ${where} the face.`;
+    }
+    default: {
+      const mm = Number(suspect.mm.value.toPrecision(suspect.what === 'layer-height' ? 2 : 3));
+      return `Check the ${SUSPECTS[suspect.what]} that was told: about ${mm} mm would fit what the photo shows.`;
+    }
+  }
+}
+
+/**
+ * How near, where that can be told: px per ripple grow as the distance shrinks. Where no ripples were seen, the
+ * criterion counts those of the slowest axis; usual ones are shorter.
+ */
+function fromNearer({ proposal, ringing }: Decision, distanceMm: Mm | undefined): string {
+  const px = proposal.state === 'refused' ? proposal.criterion?.value : undefined;
+  if (distanceMm === undefined || px === undefined) {
+    return 'Take a new photo from nearer, so that the face fills the picture.';
+  }
+  const pxPerRipple = ringing === undefined ? (px * SEARCH_HZ.low) / USUAL_HZ : px;
+  const nearMm = (distanceMm * pxPerRipple) / ADVISED_PX_PER_RIPPLE;
+  return nearMm < NEAREST_MM
+    ? 'Take a new photo from as near as the camera focuses, at its full resolution, and with a lens for close-ups if it has one.'
+    : `Take a new photo from about ${String(Math.floor(nearMm / 10))} cm instead of ${String(Math.round(distanceMm / 10))} cm.`;
+}
+
 const NEW_PHOTO =
   'Take a new photo from nearer with raking light; if that does not help, print again with a ladder that climbs more slowly around this frequency.';
 const CLEARER_RIPPLES =

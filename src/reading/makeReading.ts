@@ -2,7 +2,12 @@ import { createHash } from 'node:crypto';
 import { combineSd, type Estimate } from '../core/estimate.js';
 import type { Decision, Proposal, SeenGeometry } from '../band/decide.js';
 import { turnsOver } from '../band/nullFit.js';
-import { looksTurned } from '../face/conflict.js';
+import { looksTurned, suspectOf } from '../face/conflict.js';
+import type { CornersPx } from '../core/image.js';
+import type { CountedLayers } from '../face/countLayers.js';
+import type { ReadFace } from '../face/readFace.js';
+import type { UsedReference } from '../face/scales.js';
+import type { SeenFace, SeenReference, UnseenFace } from '../face/seenFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import { ladderHzAt, ladderSlopeHzPerMm, layerAt } from '../print/ladder.js';
 import type { PrintRecord } from '../print/record.js';
@@ -24,7 +29,12 @@ export interface ReadingParts {
   readonly assumptions: readonly Assumption[];
   /** The fields that `assumptions` are about. */
   readonly assumed: ReadonlySet<string>;
-  readonly geometry: SeenGeometry;
+  /** What was looked for in the photo, and what was found. */
+  readonly search: SeenFace | UnseenFace;
+  /** Undefined where no face is read. */
+  readonly geometry: SeenGeometry | undefined;
+  readonly layerLines: CountedLayers | undefined;
+  readonly regions: ReadFace['regions'] | undefined;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   /** One for each band of the profiles. */
@@ -38,7 +48,7 @@ export interface ReadingParts {
  * @returns Plain data that survives JSON.
  */
 export function makeReading(parts: ReadingParts): Reading {
-  const { info, settings, geometry, profiles, ripples, decision } = parts;
+  const { info, settings, search, geometry, layerLines, profiles, ripples, decision } = parts;
   const { capture } = info;
   const spacing = decision.spacingCheck;
   return {
@@ -56,8 +66,10 @@ export function makeReading(parts: ReadingParts): Reading {
     ],
     printRecord: parts.record,
     assumptions: [...parts.assumptions],
-    face: faceOf(parts, spacing.spacingMm?.value),
-    scales: geometry.scales.map((scale) => ({ ...scale })),
+    search: searchOf(parts),
+    ...(geometry === undefined ? {} : { face: faceOf(geometry, parts, spacing.spacingMm?.value) }),
+    ...(layerLines === undefined ? {} : { layerLines: { ...layerLines } }),
+    scales: (geometry?.scales ?? []).map((scale) => ({ ...scale })),
     walls: (profiles?.walls ?? []).map((wall) => ({ ...wall })),
     heights: heightsOf(parts),
     ...(decision.ringing === undefined
@@ -75,20 +87,75 @@ export function makeReading(parts: ReadingParts): Reading {
     budget: decision.budget.map((line) => ({ ...line })),
     ...penLineOf(profiles, settings, geometry),
     proposal: proposalOf(parts),
-    warnings: collectWarnings({ settings, geometry, profiles, ripples, decision }).map((w) => ({ ...w })),
+    warnings: collectWarnings({
+      settings,
+      search,
+      geometry,
+      layersSeen: layerLines !== undefined,
+      profiles,
+      ripples,
+      decision,
+    }).map((w) => ({ ...w })),
   };
 }
 
-function faceOf(parts: ReadingParts, rippleMm: number | undefined): Reading['face'] {
-  const { geometry, settings } = parts;
-  const { pose, pxPerMm } = geometry;
+/** One that no face was found for. */
+type UnusedReference = SeenReference & { readonly use: 'none'; readonly seemsBehindMm?: undefined };
+
+function searchOf({ search, geometry }: ReadingParts): Reading['search'] {
+  const references: readonly (UsedReference | UnusedReference)[] =
+    geometry?.references ?? search.references.map((one) => ({ ...one, use: 'none' }));
+  const seen = 'cornersPx' in search ? search : undefined;
+  return {
+    how: seen !== undefined && geometry === undefined ? 'scale-missing' : search.how,
+    ...(seen?.confidence === undefined ? {} : { confidence: seen.confidence }),
+    guesses:
+      'guesses' in search ? search.guesses.map((one) => ({ ...one, cornersPx: copied(one.cornersPx) })) : [],
+    references: references.map((one) => ({
+      kind: one.kind,
+      outlinePx: one.outlinePx.map(([x, y]) => [x, y] as [number, number]),
+      confidence: one.confidence,
+      ...(one.behindFaceMm === undefined ? {} : { behindFaceMm: one.behindFaceMm }),
+      use: one.use,
+      ...(one.seemsBehindMm === undefined ? {} : { seemsBehindMm: one.seemsBehindMm }),
+    })),
+    missing: [...search.missing],
+  };
+}
+
+/** Nine regions, row by row; what is not known of a region is left out. */
+function regionsOf({ blurPx, clippedShare, noise }: ReadFace['regions']): Region[] {
+  return clippedShare.flatMap((row, down) =>
+    row.map((clipped, across): Region => {
+      const [blur, grain] = [blurPx?.[down]?.[across], noise[down]?.[across]];
+      return {
+        clippedShare: clipped,
+        ...(blur === undefined ? {} : { blurPx: blur }),
+        ...(grain === undefined ? {} : { noise: grain }),
+      };
+    }),
+  );
+}
+
+type Region = NonNullable<NonNullable<Reading['face']>['quality']['byRegion']>[number];
+
+function copied(corners: CornersPx): NonNullable<Reading['face']>['cornersPx'] {
+  return corners.map(([x, y]) => [x, y]) as NonNullable<Reading['face']>['cornersPx'];
+}
+
+function faceOf(
+  geometry: NonNullable<ReadingParts['geometry']>,
+  { settings, regions }: ReadingParts,
+  rippleMm: number | undefined,
+): NonNullable<Reading['face']> {
+  const { pose, pxPerMm, lens } = geometry;
   const toDegrees = 180 / Math.PI;
   const perPx = (resolution: number, relativeSd: number): Estimate => ({
     value: 1 / resolution,
     sd: relativeSd / resolution,
   });
   return {
-    cornersPx: geometry.cornersPx.map(([x, y]) => [x, y]) as Reading['face']['cornersPx'],
+    cornersPx: copied(geometry.cornersPx),
     cornerSdPx: geometry.cornerSdPx,
     widthMm: geometry.widthMm,
     heightMm: geometry.heightMm,
@@ -121,7 +188,12 @@ function faceOf(parts: ReadingParts, rippleMm: number | undefined): Reading['fac
       pxPerLayer: settings.layerHeightMm * pxPerMm.alongHeight,
       ...(rippleMm === undefined ? {} : { pxPerRipple: rippleMm * pxPerMm.alongWall }),
       ...(geometry.clippedShare === undefined ? {} : { clippedShare: geometry.clippedShare }),
+      ...(geometry.blurPx === undefined ? {} : { blurPx: geometry.blurPx }),
+      ...(regions === undefined ? {} : { byRegion: regionsOf(regions) }),
     },
+    ...(lens === undefined
+      ? {}
+      : { lens: { k1: lens.k1, focalPx: lens.focalPx, centrePx: [lens.centrePx[0], lens.centrePx[1]] } }),
   };
 }
 
@@ -189,10 +261,10 @@ function nullFitOf(decision: Decision, settings: PrintSettings): Pick<Reading, '
 function penLineOf(
   profiles: Profiles | undefined,
   settings: PrintSettings,
-  geometry: SeenGeometry,
+  geometry: SeenGeometry | undefined,
 ): Pick<Reading, 'penLine'> {
   const line = profiles?.penLine;
-  if (line === undefined) return {};
+  if (line === undefined || geometry === undefined) return {};
   const hz = ladderHzAt(settings.ladder, line.heightMm);
   // A hand-drawn line is as uncertain as the edge its height is counted from, and as half its width.
   const sd = combineSd(geometry.bottomSdMm, line.widthMm / Math.sqrt(12));
@@ -212,8 +284,10 @@ function penLineOf(
   };
 }
 
-function proposalOf({ decision, settings, assumed }: ReadingParts): Reading['proposal'] {
+function proposalOf({ decision, settings, assumed, geometry }: ReadingParts): Reading['proposal'] {
   const proposal: Proposal = decision.proposal;
   if (proposal.state !== 'refused') return proposal;
-  return { ...proposal, advice: adviceFor(proposal.reason, decision, { settings, assumed }) };
+  const suspect = geometry === undefined ? undefined : suspectOf(geometry, settings);
+  const facts = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm };
+  return { ...proposal, advice: adviceFor(proposal.reason, decision, facts) };
 }

@@ -8,6 +8,7 @@ const finite = z.number();
 const estimate = z.strictObject({ value: finite, sd: finite.nonnegative() });
 const interval = estimate.extend({ low95: finite, high95: finite });
 const point = z.tuple([finite, finite]);
+const corners = z.tuple([point, point, point, point]);
 
 const proposal = z.discriminatedUnion('state', [
   z.strictObject({
@@ -61,42 +62,108 @@ export const readingSchema = z
     ),
     printRecord: printRecordSchema,
     assumptions: z.array(z.strictObject({ field: z.string(), value: z.string(), why: z.string() })),
-    face: z.strictObject({
-      cornersPx: z.tuple([point, point, point, point]),
-      cornerSdPx: finite,
-      widthMm: finite,
-      heightMm: finite,
-      bottomMm: finite,
-      sizeSd: z
-        .strictObject({ widthMm: finite, heightMm: finite, bottomMm: finite })
-        .describe(
-          'Standard uncertainties of the three lengths above: of commanded lengths, by the face as printed',
+    search: z
+      .strictObject({
+        how: z
+          .enum(['given', 'found', 'not-found', 'unclear', 'cut-off', 'scale-missing'])
+          .describe('Whether all corners of the face were told, or it was found; else why no face is read'),
+        confidence: finite.optional().describe('How sure it is that this is the face, 0 to 1'),
+        guesses: z
+          .array(z.strictObject({ cornersPx: corners, confidence: finite }))
+          .describe('Where no face is read: the likeliest ones, best first'),
+        references: z.array(
+          z.strictObject({
+            kind: z.enum(['id1-card', 'ruler', 'marker-card']),
+            outlinePx: z.array(point),
+            confidence: finite,
+            behindFaceMm: finite.optional().describe('As told'),
+            use: z
+              .enum(['scale', 'size', 'off-plane', 'unsure', 'none'])
+              .describe(
+                "What it is good for: the print's size; the face's size was taken from it; it lies elsewhere than in the plane of the face; too uncertain; no face to hold it against",
+              ),
+            seemsBehindMm: estimate
+              .optional()
+              .describe('How far behind the face it would have to lie to look as large as it does'),
+          }),
         ),
-      mirrored: z.boolean().describe('The leading corner is on the right in the photo'),
-      shape: z
-        .strictObject({
-          aspect: estimate
+        missing: z
+          .array(z.enum(['id1-card', 'ruler', 'marker-card']))
+          .describe('Named in the print record and not found'),
+      })
+      .describe('What was looked for in the photo, and what was found'),
+    face: z
+      .strictObject({
+        cornersPx: corners,
+        cornerSdPx: finite,
+        widthMm: finite,
+        heightMm: finite,
+        bottomMm: finite,
+        sizeSd: z
+          .strictObject({ widthMm: finite, heightMm: finite, bottomMm: finite })
+          .describe(
+            'Standard uncertainties of the three lengths above: of commanded lengths, by the face as printed',
+          ),
+        mirrored: z.boolean().describe('The leading corner is on the right in the photo'),
+        shape: z
+          .strictObject({
+            aspect: estimate
+              .optional()
+              .describe('Height ÷ width that the corners show ÷ the told one; absent when none is told'),
+            looksTurned: z
+              .boolean()
+              .optional()
+              .describe('The corners fit the face with width and height exchanged, and not as told'),
+            skewDeg: estimate.describe("Angle of the face's edges at the top left by the corners, less 90°"),
+          })
+          .optional()
+          .describe('Shape of the face that the four corners show by themselves'),
+        mmPerPx: z.strictObject({ alongWall: estimate, alongHeight: estimate }),
+        pose: z.strictObject({ obliquityDeg: finite, distanceMm: estimate }).optional(),
+        quality: z.strictObject({
+          pxPerLayer: finite,
+          pxPerRipple: finite.optional(),
+          clippedShare: finite.optional(),
+          blurPx: finite
             .optional()
-            .describe('Height ÷ width that the corners show ÷ the told one; absent when none is told'),
-          looksTurned: z
-            .boolean()
+            .describe(
+              'Blur in the middle of what is found over the face, standard deviation of a Gaussian, px',
+            ),
+          byRegion: z
+            .array(
+              z.strictObject({
+                blurPx: finite.optional(),
+                clippedShare: finite,
+                noise: finite
+                  .optional()
+                  .describe('Scatter of a pixel about its neighbours along the wall ÷ brightness'),
+              }),
+            )
             .optional()
-            .describe('The corners fit the face with width and height exchanged, and not as told'),
-          skewDeg: estimate.describe("Angle of the face's edges at the top left by the corners, less 90°"),
-        })
-        .optional()
-        .describe('Shape of the face that the four corners show by themselves'),
-      mmPerPx: z.strictObject({ alongWall: estimate, alongHeight: estimate }),
-      pose: z.strictObject({ obliquityDeg: finite, distanceMm: estimate }).optional(),
-      quality: z.strictObject({
+            .describe(
+              'Nine regions: thirds of the height from the top, each in thirds from the leading corner',
+            ),
+        }),
+        lens: z
+          .strictObject({ k1: finite, focalPx: finite, centrePx: point })
+          .optional()
+          .describe(
+            'Radial distortion that straight edges show: r_d = r (1 + k1 r²), r in focal lengths from the centre',
+          ),
+      })
+      .optional()
+      .describe('Absent where no face was found'),
+    layerLines: z
+      .strictObject({
+        pitchMm: estimate.describe('Distance of neighbouring layer lines by the size of the face'),
         pxPerLayer: finite,
-        pxPerRipple: finite.optional(),
-        clippedShare: finite.optional(),
-      }),
-    }),
+        used: z.boolean().describe('Heights are counted in layers'),
+      })
+      .optional()
+      .describe('Absent where no layer lines are seen'),
     scales: z.array(
       z.strictObject({
-        kind: z.enum(['face', 'two-points', 'dpi']),
+        kind: z.enum(['face', 'two-points', 'dpi', 'layers', 'id1-card', 'ruler', 'marker-card']),
         class: z.enum(['commanded', 'physical']),
         perCommanded: estimate.describe('Millimetres of its class for each commanded millimetre'),
       }),

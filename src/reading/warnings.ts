@@ -1,5 +1,7 @@
 import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
 import { looksTurned, shapeConflicts } from '../face/conflict.js';
+import type { UsedReference } from '../face/scales.js';
+import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { ladderHeightsAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
@@ -10,8 +12,12 @@ import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js
 /**
  * What a reader must know beside the result.
  *
- * - `reference-not-read`: the record names a reference that is not looked for in the photo yet; only the
- *   face's size, two points and a scan's resolution tell the scale.
+ * - `reference-not-found`: the record names a card, a ruler or markers that were not found in the photo.
+ * - `reference-off-plane`: a reference looks too large or too small for the plane of the face (by more than 1.5 % and
+ *   three standard uncertainties), and nothing is told of where it lies.
+ * - `reference-unsure`: a reference tells the scale to no better than 1 %, being far from a small face, or off its plane
+ *   with nothing known of the camera's focal length.
+ * - `layers-not-seen`: the record names layer lines as a reference, and they are not resolved.
  * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
  * - `face-looks-turned`: the corners contradict the face as told, but fit it with width and height exchanged.
  * - `face-shape-unsure`: three standard uncertainties of the shape that the corners show are more than 5 %, so that a
@@ -34,7 +40,10 @@ import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js
  * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
  */
 export const WARNING_CODES = [
-  'reference-not-read',
+  'reference-not-found',
+  'reference-off-plane',
+  'reference-unsure',
+  'layers-not-seen',
   'size-from-reference',
   'face-looks-turned',
   'face-shape-unsure',
@@ -62,8 +71,13 @@ export interface Warning {
 }
 
 const TEXTS: Readonly<Record<WarningCode, string>> = {
-  'reference-not-read':
-    'The reference named in the print record is not looked for in the photo yet: the scale is the size of the face itself.',
+  'reference-not-found':
+    'A reference named in the print record was not found in the photo: the whole of it must be seen, near the face.',
+  'reference-off-plane':
+    'The reference does not lie in the plane of the face: hold it flush, or tell how far behind the face it lies (--behind-face).',
+  'reference-unsure':
+    "The reference tells the scale to no better than 1 %: hold it close to the face and flush with it, and use the camera's own file, uncropped.",
+  'layers-not-seen': 'The layer lines are too fine or too faint in this photo to be counted.',
   'size-from-reference':
     "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size.",
   'face-looks-turned':
@@ -106,7 +120,10 @@ const PEN_LINE_MM = 1;
 /** What the warnings are drawn from. */
 export interface WarningFacts {
   readonly settings: PrintSettings;
-  readonly geometry: SeenGeometry;
+  readonly search: SeenFace | UnseenFace;
+  /** Undefined where no face is read. */
+  readonly geometry: SeenGeometry | undefined;
+  readonly layersSeen: boolean;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   readonly decision: Decision;
@@ -118,28 +135,33 @@ export interface WarningFacts {
  * @returns Warnings in the order of `WARNING_CODES`.
  */
 export function collectWarnings(facts: WarningFacts): readonly Warning[] {
-  const { settings, geometry, profiles, ripples, decision } = facts;
+  const { settings, search, geometry, profiles, ripples, decision } = facts;
   const { ringing } = decision;
   const { shaper } = settings;
   const penLineMm = profiles?.penLine?.heightMm;
   const toldMm = settings.penLineMm ?? penLineMm ?? 0;
   const spacingMm = decision.spacingCheck.spacingMm?.value ?? Infinity;
+  const uses = (use: UsedReference['use']) => geometry?.references.some((one) => one.use === use) ?? false;
   const applies: Readonly<Record<WarningCode, boolean>> = {
-    'reference-not-read': settings.references.some(
-      (reference) => reference.kind !== 'face' && reference.kind !== 'two-points' && reference.kind !== 'dpi',
-    ),
+    'reference-not-found': geometry !== undefined && search.missing.length > 0,
+    'reference-off-plane': uses('off-plane'),
+    'reference-unsure': uses('unsure'),
+    'layers-not-seen':
+      geometry !== undefined &&
+      !facts.layersSeen &&
+      settings.references.some((reference) => reference.kind === 'layers'),
     'size-from-reference': settings.face.widthMm === undefined || settings.face.heightMm === undefined,
-    'face-looks-turned': looksTurned(geometry),
+    'face-looks-turned': geometry !== undefined && looksTurned(geometry),
     'face-shape-unsure':
-      geometry.aspect !== undefined &&
+      geometry?.aspect !== undefined &&
       3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value &&
       !shapeConflicts(geometry),
-    'face-ends-low': untoldGapMm(settings, geometry) > 0,
+    'face-ends-low': geometry !== undefined && untoldGapMm(settings, geometry) > 0,
     'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
-    'clipped-light': (geometry.clippedShare ?? 0) > CLIPPED_SHARE,
-    'few-px-per-ripple': spacingMm * geometry.pxPerMm.alongWall < ADVISED_PX_PER_RIPPLE,
+    'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,
+    'few-px-per-ripple': spacingMm * (geometry?.pxPerMm.alongWall ?? Infinity) < ADVISED_PX_PER_RIPPLE,
     'seam-on-corner': settings.seam === 'leading-corner',
     'alternating-walls': settings.direction === 'alternates',
     'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,

@@ -1,16 +1,19 @@
 import type { Reading } from '../reading/schema.js';
+import { foundChart, type FoundData } from './charts/found.js';
 import { heightViews, type HeightViewData } from './charts/heightViews.js';
 import { HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './charts/ink.js';
 import { label, type LabelStyle } from './charts/label.js';
-import { heightStrip, type Part } from './charts/strip.js';
+import { heightStrip, type Part, type ReadingWithFace } from './charts/strip.js';
 import { textWidth, wrapText } from './charts/textWidth.js';
 import { element, svgDocument } from './svg.js';
 import { reportSections, type ReportSections } from './words.js';
 
 /** What a picture needs beside the reading. */
 export interface PictureData {
-  /** The flattened face as a picture in a data URI, leading corner at the left. */
-  readonly faceDataUri: string;
+  /** The flattened face as a picture in a data URI, leading corner at the left; absent where none was found. */
+  readonly faceDataUri?: string;
+  /** The photo with the marks that show how it was read. */
+  readonly found?: FoundData;
   /** Where the ripples are strongest. */
   readonly strongest?: HeightViewData;
   /** Next to the best height. */
@@ -42,19 +45,29 @@ export function drawPicture(reading: Reading, picture: PictureData): string {
     top += heightPx + spaceBelow;
   };
   add(verdict(sections, top), 30);
-  add(heightStrip(reading, picture.faceDataUri, { left: MARGIN_PX, top, width: CONTENT_PX }), 30);
+  const { faceDataUri } = picture;
+  if (hasFace(reading) && faceDataUri !== undefined) {
+    add(heightStrip(reading, faceDataUri, { left: MARGIN_PX, top, width: CONTENT_PX }), 30);
+  }
   const views = [
     ...(picture.strongest === undefined ? [] : [{ name: 'Strongest ripples', view: picture.strongest }]),
     ...(picture.best === undefined ? [] : [{ name: 'Best height', view: picture.best }]),
   ];
   if (views.length > 0) add(heightViews(views, { left: MARGIN_PX, top, width: CONTENT_PX }), 14);
-  add(words(sections, top), 26);
+  if (picture.found !== undefined) {
+    add(foundChart(reading, picture.found, sections.photo, { left: MARGIN_PX, top, width: CONTENT_PX }), 26);
+  }
+  add(words(sections, top, picture.found === undefined), 26);
   add(foot(reading, top), 28);
   const paper = element('rect', { x: 0, y: 0, width: WIDTH_PX, height: top, fill: PAPER });
   return svgDocument(WIDTH_PX, top, [paper, ...parts].join('\n'), {
     title: sections.verdict.replaceAll(/ {2,}/g, ', '),
     description: [sections.goodFor, ...sections.why, ...sections.next].join('. '),
   });
+}
+
+function hasFace(reading: Reading): reading is ReadingWithFace {
+  return reading.face !== undefined;
 }
 
 /** The first line of a report, large: axis and number (or reason), then the rest of it smaller. */
@@ -71,11 +84,12 @@ function verdict(sections: ReportSections, top: number): Part {
 }
 
 /** Two columns, read one after the other: why and numbers, then assumptions, notes and what next. */
-function words(sections: ReportSections, top: number): Part {
+function words(sections: ReportSections, top: number, withPhoto: boolean): Part {
   const rule = element('rect', { x: MARGIN_PX, y: top, width: CONTENT_PX, height: 1, fill: HAIRLINE });
   const left = column(MARGIN_PX, top + 14, [
     ['Why', sections.why],
     ['Numbers', sections.numbers],
+    ['Photo', withPhoto ? sections.photo : []],
   ]);
   const right = column(MARGIN_PX + COLUMN_PX + COLUMN_GAP_PX, top + 14, [
     ['Assumed', sections.assumed],

@@ -13,12 +13,13 @@ const FINE_SPACES = /[\u00A0\u2009\u202F]/g;
  * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
 export function textReport(reading: Reading): string {
-  const { verdict, goodFor, why, numbers, assumed, warnings, next } = reportSections(reading);
+  const { verdict, goodFor, why, numbers, photo, assumed, warnings, next } = reportSections(reading);
   const lines = [
     verdict,
     `${' '.repeat(LABEL)}${goodFor}`,
     ...labelled('why', why),
     ...labelled('numbers', numbers),
+    ...labelled('photo', photo),
     ...labelled('assumed', assumed),
     ...labelled('note', warnings),
     ...labelled('next', next),

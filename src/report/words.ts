@@ -9,6 +9,8 @@ export interface ReportSections {
   readonly goodFor: string;
   readonly why: readonly string[];
   readonly numbers: readonly string[];
+  /** What was found in the photo. */
+  readonly photo: readonly string[];
   readonly assumed: readonly string[];
   readonly warnings: readonly string[];
   readonly next: readonly string[];
@@ -16,10 +18,15 @@ export interface ReportSections {
 
 /** Each reason as the end of the sentence "No band can be proposed: …". */
 const REASONS: Readonly<Record<RefusalReason, string>> = {
+  'face-not-found': "no tower's face was found in the photo",
+  'face-unclear': "it is not clear which part of the photo is the tower's face",
+  'face-cut-off': "the edge of the photo cuts the tower's face off",
+  'scale-missing': 'nothing found in the photo tells how large the face is',
   'scales-disagree': 'what is told of the size contradicts the photo',
   glare: 'part of the face is burnt out, where ripples cannot be seen',
   'wall-too-short': 'too little wall is left behind the corner to show ripples',
   'too-coarse': 'the photo is too coarse to show the ripples',
+  blurred: 'the photo is not sharp enough to show the ripples',
   'no-ringing': 'no ripples stand out of the noise',
   'too-noisy': 'the ripples are too faint beside the noise',
   'fixed-pitch-only': 'what repeats along the wall does not decay, so it is not ringing',
@@ -42,6 +49,7 @@ const DOUBTFUL: ReadonlySet<RefusalReason> = new Set([
   'scales-disagree',
   'glare',
   'too-coarse',
+  'blurred',
   'too-noisy',
   'fixed-pitch-only',
   'not-ringing',
@@ -63,6 +71,7 @@ export function reportSections(reading: Reading): ReportSections {
     goodFor: goodFor(reading),
     why: why(reading),
     numbers: numbers(reading),
+    photo: photo(reading),
     assumed: reading.assumptions.map((a) => `${a.field}: ${a.value}, ${a.why}`),
     warnings: reading.warnings.map((warning) => warning.text),
     next: next(reading),
@@ -185,7 +194,7 @@ function isDoubtful({ proposal }: Reading): boolean {
 }
 
 function numbers(reading: Reading): string[] {
-  const { proposal, face, scales, penLine } = reading;
+  const { proposal, scales, penLine } = reading;
   const lines: string[] = [];
   if (proposal.state === 'proposed') {
     lines.push(`from the height where ringing vanishes ${halfWidth95(proposal.fromNull, 'Hz')}`);
@@ -209,6 +218,39 @@ function numbers(reading: Reading): string[] {
         : `, where the ladder stands at ${plusMinus95(penLine.frequencyHz, 'Hz')}`;
     lines.push(`a line is drawn at ${plusMinus95(penLine.heightMm, 'mm')}${hz}`);
   }
+  if (lines.length > 0) lines.push('± spans 95 %');
+  return lines;
+}
+
+const THINGS: Readonly<Record<Reading['search']['references'][number]['kind'], string>> = {
+  'id1-card': 'card',
+  ruler: 'ruler',
+  'marker-card': 'marker card',
+};
+
+function photo({ search, face, layerLines, printRecord }: Reading): string[] {
+  const lines: string[] = [];
+  if (search.how === 'found' && search.confidence !== undefined) {
+    lines.push(`the face was found, ${sureTo(search.confidence)}`);
+  }
+  if (search.guesses.length > 0) {
+    const sure = search.guesses.map(({ confidence }) => percent(confidence));
+    lines.push(`the likeliest faces are marked in the picture, sure to ${sure.join(', ')}`);
+  }
+  for (const reference of search.references) lines.push(`the ${THINGS[reference.kind]} ${whatOf(reference)}`);
+  for (const kind of search.missing) lines.push(`no ${THINGS[kind]} was found`);
+  if (layerLines !== undefined) {
+    const pitch = plusMinus95(layerLines.pitchMm, 'mm');
+    lines.push(
+      layerLines.used
+        ? `the layer lines stand ${pitch} apart by the size of the face; heights are counted in them`
+        : `the layer lines stand ${pitch} apart by the size of the face, for ${withUnit(String(printRecord.layerHeightMm), 'mm')} told`,
+    );
+  }
+  if (face === undefined) return lines;
+  if (face.lens !== undefined) {
+    lines.push(`the lens bends straight edges (k1 ${decimals(face.lens.k1, 3)}), which is taken out`);
+  }
   const ripple = face.quality.pxPerRipple;
   lines.push(
     `${decimals(1 / face.mmPerPx.alongWall.value, 1)} px per mm` +
@@ -217,8 +259,39 @@ function numbers(reading: Reading): string[] {
         ? ''
         : `, seen about ${decimals(face.pose.obliquityDeg, 0)}° off square from ${plusMinus95(face.pose.distanceMm, 'mm')}`),
   );
-  lines.push('± spans 95 %');
   return lines;
+}
+
+/** Nothing that is found is certain. */
+function sureTo(confidence: number): string {
+  return confidence > 0.99 ? `sure to more than ${percent(0.99)}` : `sure to ${percent(confidence)}`;
+}
+
+function whatOf(reference: Reading['search']['references'][number]): string {
+  const { use, behindFaceMm, seemsBehindMm } = reference;
+  switch (use) {
+    case 'scale':
+      if (behindFaceMm === undefined) return 'was found, and taken as flush with the face';
+      return behindFaceMm === 0
+        ? 'was found in the plane of the face'
+        : `was found, ${behind(behindFaceMm)} as told`;
+    case 'size':
+      return 'was found and tells how large the face is';
+    case 'off-plane':
+      return `was found, but looks as large as if it lay ${seemsBehindMm === undefined ? 'elsewhere' : seemsBehind(seemsBehindMm)}`;
+    case 'unsure':
+      return 'was found, but tells the scale too poorly where it lies';
+    case 'none':
+      return 'was found';
+  }
+}
+
+function behind(mmBehind: number): string {
+  return `${withUnit(String(Math.abs(mmBehind)), 'mm')} ${mmBehind < 0 ? 'in front of' : 'behind'} the face`;
+}
+
+function seemsBehind({ value, sd }: { readonly value: number; readonly sd: number }): string {
+  return `${plusMinus95({ value: Math.abs(value), sd }, 'mm')} ${value < 0 ? 'in front of' : 'behind'} the face`;
 }
 
 function next({ proposal }: Reading): string[] {

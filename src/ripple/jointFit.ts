@@ -31,6 +31,8 @@ interface Group {
   /** The profiles before outliers were drawn in; undefined: none were. */
   readonly measured?: readonly Float64Array[];
   readonly energies: Float64Array;
+  /** What the ripples are multiplied by along the wall, shape (columns,); undefined: nothing. */
+  readonly along?: Float64Array;
   /** How much later each band's ripples set in than the group's map says. */
   readonly lateS: Float64Array;
   /** Of one band's residual: columns less background and the two of the ripples. */
@@ -94,7 +96,7 @@ export interface BandAmplitude {
 }
 
 /** Left out behind the corner: bulge, seam and rounding hide the ripples there. */
-const CORNER_MM = 2;
+export const CORNER_MM = 2;
 /** Length of the corner's bulge in the background, mm. */
 const BULGE_MM = 0.6;
 /** Columns of the ripples, and of their squares, in the basis of every band. */
@@ -104,7 +106,7 @@ const MAX_COSINES = 40;
 /** Fewer columns than this cannot tell ripples from background. */
 export const LEAST_COLUMNS = 40;
 /** Limits of the damping ratio that the fit may try; beyond them something else is seen. */
-const DAMPING_RANGE = [0.003, 0.37] as const;
+export const DAMPING_RANGE = [0.003, 0.37] as const;
 const FREQUENCY_RANGE_HZ = [8, 200] as const;
 const SIMPLEX_EVALUATIONS = 60;
 const NEWTON_STEPS = 3;
@@ -228,6 +230,26 @@ function columnsToUse(
  */
 export function withSquares(problem: JointProblem): JointProblem {
   return { ...problem, squares: true };
+}
+
+/**
+ * The same problem for light that does not show the slope alike all along the wall: the ripples, not their squares,
+ * times a factor. It changes what the light makes of the slope, and so has nothing to do with the travel map.
+ * @param problem - The joint problem.
+ * @param profiles - The profiles that it was set up for.
+ * @param factor - Of a place of the wall, mm from the leading corner.
+ * @returns The problem with that factor.
+ */
+export function changedAlong(
+  problem: JointProblem,
+  profiles: Profiles,
+  factor: (xMm: Mm) => number,
+): JointProblem {
+  const groups = problem.groups.map((group) => ({
+    ...group,
+    along: gather(profiles.positionsMm, group.columns).map(factor),
+  }));
+  return { ...problem, groups };
 }
 
 /** Degrees of freedom of what is left of one band. */
@@ -754,6 +776,12 @@ function rippleBasis(
       sine2[i] = 2 * c * s;
     }
     columns.push(level, cosine2, sine2);
+  }
+  if (group.along !== undefined) {
+    for (let i = 0; i < count; i += 1) {
+      cosine[i] = cosine[i]! * group.along[i]!;
+      sine[i] = sine[i]! * group.along[i]!;
+    }
   }
   return { columns, inverse: gramInverse(columns, group.background) };
 }

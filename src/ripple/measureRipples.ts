@@ -29,6 +29,7 @@ import {
   type JointFit,
 } from './jointFit.js';
 import { lateDamping } from './lateDamping.js';
+import { phaseTurn, type PhaseTurn } from './phaseTurn.js';
 import { SEARCH_HZ } from './searchBand.js';
 
 /** What repeats along the wall, over all heights together. */
@@ -48,6 +49,8 @@ export interface Ripples {
   readonly signalToNoise: number;
   /** Amplitude at 2f ÷ amplitude at f: light from the front doubles ripples. Undefined where nothing stands out at f. */
   readonly doubling: Estimate | undefined;
+  /** Where ripples turn over along the wall; undefined where they do not. */
+  readonly phaseTurn: PhaseTurn | undefined;
   /** Patterns without decay that were taken out. */
   readonly fixedPitches: readonly FixedPitch[];
   /** What was fitted has no decay even after taking patterns out. */
@@ -165,6 +168,7 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
     doubling,
+    phaseTurn: phaseTurn(cleanCoarse, settings, wall, roughly, fit),
     fixedPitches: pitches,
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { faceConflict, looksTurned } from '../../src/face/conflict.js';
-import type { Scale } from '../../src/face/scales.js';
+import { faceConflict, looksTurned, suspectOf } from '../../src/face/conflict.js';
+import type { Scale, UsedReference } from '../../src/face/scales.js';
 import { expectClose } from '../helpers/closeTo.js';
 
 /** What a face tells about itself, all of it in order but what a test says. */
@@ -91,5 +91,69 @@ describe('the shape', () => {
     expect(looksTurned(face())).toBe(false);
     // A square is the same either way.
     expect(looksTurned({ ...face([], { value: 1.01, sd: 0.001 }), heightMm: 80 })).toBe(false);
+  });
+});
+
+describe('the suspect', () => {
+  const layers = (value: number): Scale => ({
+    kind: 'layers',
+    class: 'commanded',
+    perCommanded: { value, sd: 0.003 },
+  });
+  const card = (value: number): Scale => ({
+    kind: 'id1-card',
+    class: 'physical',
+    perCommanded: { value, sd: 0.003 },
+  });
+  const found: UsedReference = {
+    kind: 'id1-card',
+    points: [],
+    pointSdPx: 0.1,
+    sizeRelativeSd: 0.001,
+    outlinePx: [],
+    confidence: 1,
+    behindFaceMm: 0,
+    use: 'scale',
+    seemsBehindMm: { value: 30, sd: 2 },
+  };
+  const told = { layerHeightMm: 0.2 };
+  const of = (scales: readonly Scale[], aspect?: number, references: readonly UsedReference[] = []) =>
+    suspectOf({ ...face(scales, { value: aspect ?? 1, sd: 0.002 }), references }, told);
+  /** The face is 80 × 60 mm as told; its corners, layers and card are those of the truth. */
+  const truly = (widthMm: number, heightMm: number, layerMm: number) =>
+    ({
+      // Closed form: n layers of layerMm make the height, and are read as so many of the told ones.
+      scales: [layers(((heightMm / layerMm) * 0.2) / 60)],
+      aspect: heightMm / widthMm / (60 / 80),
+    }) as const;
+
+  test.each<[string, number, number, number, object | undefined]>([
+    ['nothing', 80, 60, 0.2, undefined],
+    ['the layer height', 80, 60, 0.25, { what: 'layer-height', mm: { value: 0.25 } }],
+    ['the width', 84, 60, 0.2, { what: 'width', mm: { value: 84 } }],
+    ['the height', 80, 64, 0.2, { what: 'height', mm: { value: 64 } }],
+    ['height and layers at once', 80, 64, 0.25, undefined],
+  ])('%s', (_, widthMm, heightMm, layerMm, expected) => {
+    const { scales, aspect } = truly(widthMm, heightMm, layerMm);
+    const suspect = of(scales, aspect);
+    if (expected === undefined) expect(suspect).toBeUndefined();
+    else {
+      const { what, mm } = expected as { what: string; mm: { value: number } };
+      expect(suspect).toMatchObject({ what });
+      expectClose((suspect as unknown as { mm: { value: number } }).mm.value, mm.value, {
+        rel: 1e-9,
+        why: 'rounding',
+      });
+    }
+  });
+
+  test('a card alone against face and layers lies elsewhere; with the layers, against the face, the size is wrong', () => {
+    expect(of([layers(1), card(1.09)], 1, [found])).toEqual({
+      what: 'reference',
+      kind: 'id1-card',
+      behindMm: found.seemsBehindMm,
+    });
+    expect(of([card(1.09)], 1, [found])).toBeUndefined();
+    expect(of([layers(1.09), card(1.09)], 1, [found])).toEqual({ what: 'size' });
   });
 });

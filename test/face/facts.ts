@@ -1,4 +1,6 @@
-import type { PointPx } from '../../src/core/image.js';
+import type { CornersPx, PointPx } from '../../src/core/image.js';
+import { locateFace, type FaceGeometry } from '../../src/face/rectifyFace.js';
+import { givenFace } from '../../src/face/seeFace.js';
 import type { PhotoInfo } from '../../src/photo/decode.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
@@ -28,6 +30,17 @@ export function settingsOf(told: Readonly<Record<string, unknown>>): PrintSettin
  */
 export function infoOf(told: Partial<PhotoInfo> = {}): PhotoInfo {
   return { format: 'png', widthPx: 4000, heightPx: 3000, orientation: 1, bits: 8, capture: {}, ...told };
+}
+
+/**
+ * The geometry of a face whose four corners are told.
+ * @param info - The photo's header.
+ * @param settings - Settings with all four corners.
+ */
+export function locateGiven(info: PhotoInfo, settings: PrintSettings): FaceGeometry {
+  const geometry = locateFace(info, settings, givenFace(settings.facePx as CornersPx, info));
+  if (geometry === undefined) throw new Error('Expected a size for the face.');
+  return geometry;
 }
 
 /** Corners of an upright rectangle, clockwise from the top left. */

@@ -2,29 +2,23 @@ import ndarray from 'ndarray';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import type { CornersPx, PointPx } from '../../src/core/image.js';
-import { locateFace, rectifyFace, type Face } from '../../src/face/rectifyFace.js';
+import { rectifyFace, type Face } from '../../src/face/rectifyFace.js';
 import { applyHomography, invertHomography, localScale } from '../../src/imaging/homography.js';
-import { inspectPhoto } from '../../src/photo/decode.js';
+import { decodeWhole, inspectPhoto } from '../../src/photo/decode.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { photoBytes, photoRecord, photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
 import { readJson } from '../helpers/readReference.js';
 import { inputErrorOf } from '../helpers/thrown.js';
 import { settlePrint } from '../../src/print/settle.js';
 import { seeded } from '../synth/random.js';
-import { box, infoOf, settingsOf } from './facts.js';
+import { box, infoOf, locateGiven, settingsOf } from './facts.js';
 
 const sized = { face: { widthMm: 80, heightMm: 60, leadingCorner: 'left' } };
 const facePx: CornersPx = box(400, 300, 1600, 1200);
 
 describe("the face's size", () => {
-  test('without corners there is no face', async () => {
-    const error = await inputErrorOf(() => locateFace(infoOf(), settingsOf(sized)));
-    expect(error).toMatchObject({ code: 'corners-missing', field: 'facePx' });
-    expect(error.advice).toContain('--face');
-  });
-
   test('as told', () => {
-    const geometry = locateFace(infoOf(), settingsOf({ ...sized, facePx }));
+    const geometry = locateGiven(infoOf(), settingsOf({ ...sized, facePx }));
     expect(geometry).toMatchObject({ widthMm: 80, heightMm: 60 });
     const { alongWall, alongHeight } = geometry.pxPerMm;
     expectClose([alongWall, alongHeight], [20, 20], { rel: 1e-12, why: 'rounding' });
@@ -33,40 +27,39 @@ describe("the face's size", () => {
 
   test('height from the layers', () => {
     const told = { face: { widthMm: 80, leadingCorner: 'left' }, layers: 300, facePx };
-    expect(locateFace(infoOf(), settingsOf(told)).heightMm).toBe(60);
+    expect(locateGiven(infoOf(), settingsOf(told)).heightMm).toBe(60);
   });
 
   test('from two points', () => {
     // 500 px are 25 mm, so 20 px per mm.
     const reference = { kind: 'two-points', aPx: [2100, 400], bPx: [2400, 800], distanceMm: 25 };
-    const { widthMm, heightMm } = locateFace(infoOf(), settingsOf({ facePx, reference }));
+    const { widthMm, heightMm } = locateGiven(infoOf(), settingsOf({ facePx, reference }));
     expectClose([widthMm, heightMm], [80, 60], { rel: 1e-12, why: 'rounding' });
     // What is told is kept.
     const told = { facePx, reference, face: { widthMm: 79, leadingCorner: 'left' } };
-    const kept = locateFace(infoOf(), settingsOf(told));
+    const kept = locateGiven(infoOf(), settingsOf(told));
     // Then the corners' shape gives the other: 3 to 4.
     expectClose([kept.widthMm, kept.heightMm], [79, 59.25], { rel: 1e-12, why: 'rounding' });
   });
 
   test("from a scan's resolution, told or tagged; what is told goes first", () => {
     // Source: closed form, an inch is 25.4 mm.
-    const told = locateFace(infoOf(), settingsOf({ facePx, reference: { kind: 'dpi', dotsPerInch: 508 } }));
+    const told = locateGiven(infoOf(), settingsOf({ facePx, reference: { kind: 'dpi', dotsPerInch: 508 } }));
     expectClose([told.widthMm, told.heightMm], [80, 60], { rel: 1e-12, why: 'rounding' });
     const tagged = infoOf({ dotsPerInch: 254 });
-    const byTag = locateFace(tagged, settingsOf({ facePx, reference: { kind: 'dpi' } }));
+    const byTag = locateGiven(tagged, settingsOf({ facePx, reference: { kind: 'dpi' } }));
     expectClose([byTag.widthMm, byTag.heightMm], [160, 120], { rel: 1e-12, why: 'rounding' });
-    const both = locateFace(tagged, settingsOf({ facePx, reference: { kind: 'dpi', dotsPerInch: 508 } }));
+    const both = locateGiven(tagged, settingsOf({ facePx, reference: { kind: 'dpi', dotsPerInch: 508 } }));
     expectClose(both.widthMm, 80, { rel: 1e-12, why: 'rounding' });
   });
 
   test.each<[string, Record<string, unknown>, string]>([
     ['with nothing that tells a scale', {}, 'face.widthMm'],
-    ['with a card, which is not looked for yet', { reference: { kind: 'id1-card' } }, 'face.widthMm'],
     ['with the tag of a photo that is no scan', { reference: { kind: 'face' } }, 'face.widthMm'],
     ['with a scan that has no tag', { reference: { kind: 'dpi' } }, 'face.widthMm'],
     ['with its width only', { face: { widthMm: 80, leadingCorner: 'left' } }, 'face.heightMm'],
   ])('%s it is missing', async (_, told, field) => {
-    const error = await inputErrorOf(() => locateFace(infoOf(), settingsOf({ facePx, ...told })));
+    const error = await inputErrorOf(() => locateGiven(infoOf(), settingsOf({ facePx, ...told })));
     expect(error).toMatchObject({ code: 'record-field', field });
     expect(error.message).toContain(field);
   });
@@ -94,7 +87,7 @@ async function drawnPhoto(
 
 async function flatten(bytes: Uint8Array, told: Readonly<Record<string, unknown>>): Promise<Face> {
   const info = await inspectPhoto(bytes);
-  return rectifyFace(bytes, info, locateFace(info, settingsOf(told)));
+  return rectifyFace(await decodeWhole(bytes, info), info, locateGiven(info, settingsOf(told)));
 }
 
 describe('flattening', () => {
@@ -192,10 +185,10 @@ describe('flattening', () => {
     const views = await Promise.all(
       PHOTO_NAMES.map(async (name) => {
         const info = await inspectPhoto(photoBytes(name));
-        return locateFace(info, settlePrint(photoRecord(name)).settings);
+        return locateGiven(info, settlePrint(photoRecord(name)).settings);
       }),
     );
-    views.push(locateFace(infoOf(), settingsOf({ facePx, face })));
+    views.push(locateGiven(infoOf(), settingsOf({ facePx, face })));
     for (const { mmToPx, widthMm, heightMm, pxPerMm } of views) {
       for (const [x, y] of [...box(0, 0, widthMm, heightMm), [widthMm / 2, heightMm / 2]] as PointPx[]) {
         const there = localScale(mmToPx, x, y);
@@ -220,7 +213,7 @@ describe('what the corners are worth', () => {
       };
       const [widthPx, heightPx] = truth.upright_size_px;
       const locate = (corners: readonly PointPx[]) =>
-        locateFace(infoOf({ widthPx, heightPx }), settingsOf({ ...told, facePx: corners }));
+        locateGiven(infoOf({ widthPx, heightPx }), settingsOf({ ...told, facePx: corners }));
       const given = locate(truth.face_corners_px_tl_tr_br_bl);
       // Stretches of 18 mm at three heights, and the foot of the leading corner.
       const stretches = [0.1, 0.5, 0.9].map((share) => ({

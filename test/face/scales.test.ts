@@ -1,16 +1,16 @@
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import type { CornersPx, GreyImage, PointPx } from '../../src/core/image.js';
-import { locateFace, rectifyFace, type FaceGeometry } from '../../src/face/rectifyFace.js';
+import { rectifyFace, type FaceGeometry } from '../../src/face/rectifyFace.js';
 import type { Scale } from '../../src/face/scales.js';
-import { inspectPhoto } from '../../src/photo/decode.js';
+import { decodeWhole, inspectPhoto } from '../../src/photo/decode.js';
 import { applyHomography, homographyFromPoints } from '../../src/imaging/homography.js';
 import { faceConflict } from '../../src/face/conflict.js';
 import { photoTruth, type PhotoName } from '../helpers/measured.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { readJson } from '../helpers/readReference.js';
 import { seeded } from '../synth/random.js';
-import { box, infoOf, settingsOf } from './facts.js';
+import { box, infoOf, locateGiven, settingsOf } from './facts.js';
 
 /** Of a scan at 600 dpi, on which 0.2 in = 5.08 mm are 120 px. */
 const DPI = 600;
@@ -56,12 +56,12 @@ describe('a scan', () => {
   test("its resolution tag gives the print's size, and squares on it come out in physical mm", async () => {
     const bytes = await scan();
     const info = await inspectPhoto(bytes);
-    const geometry = locateFace(info, settingsOf({ facePx, face, reference: { kind: 'dpi' } }));
+    const geometry = locateGiven(info, settingsOf({ facePx, face, reference: { kind: 'dpi' } }));
     const { perCommanded, kind } = physical(geometry);
     expect(kind).toBe('dpi');
     // Source: closed form, the drawn sizes.
     expectClose(perCommanded.value, PHYSICAL_MM(FACE.widthPx) / FACE.widthMm, { rel: 1e-9, why: 'rounding' });
-    const flat = await rectifyFace(bytes, info, geometry);
+    const flat = rectifyFace(await decodeWhole(bytes, info), info, geometry);
     const commandedMm = darkRun(flat.image, 200 - FACE.left - 30) / flat.imagePxPerMm.alongWall;
     expectClose(commandedMm * perCommanded.value, SQUARE_MM, { rel: 0.002, why: 'codes are whole numbers' });
     // Without the ratio the square would be read as what it was commanded.
@@ -71,13 +71,13 @@ describe('a scan', () => {
   test('two points on it give the same', async () => {
     const info = await inspectPhoto(await scan());
     const reference = { kind: 'two-points', aPx: [200, 260], bPx: [440, 260], distanceMm: 10.16 };
-    const { perCommanded } = physical(locateFace(info, settingsOf({ facePx, face, reference })));
+    const { perCommanded } = physical(locateGiven(info, settingsOf({ facePx, face, reference })));
     expectClose(perCommanded.value, PHYSICAL_MM(FACE.widthPx) / FACE.widthMm, { rel: 1e-9, why: 'rounding' });
   });
 
   test('without any size the face has the physical one, and no ratio to itself is told', async () => {
     const info = await inspectPhoto(await scan());
-    const geometry = locateFace(info, settingsOf({ facePx, reference: { kind: 'dpi' } }));
+    const geometry = locateGiven(info, settingsOf({ facePx, reference: { kind: 'dpi' } }));
     expectClose([geometry.widthMm, geometry.heightMm], [29.845, 20.32], { abs: 1e-9, why: 'rounding' });
     expect(geometry.scales.map(({ class: of }) => of)).toEqual(['commanded']);
     expect(geometry.aspect).toBeUndefined();
@@ -91,7 +91,7 @@ describe('a scan', () => {
       [12, false],
     ] as const) {
       const reference = [{ kind: 'dpi' }, { ...points, distanceMm }];
-      const geometry = locateFace(info, settingsOf({ facePx, reference }));
+      const geometry = locateGiven(info, settingsOf({ facePx, reference }));
       expect(geometry.scales.map(({ class: of }) => of)).toEqual(['commanded', 'commanded']);
       expect(faceConflict(geometry) === undefined).toBe(agrees);
     }
@@ -116,7 +116,7 @@ describe('the size from two points', () => {
     jitter: (point: PointPx) => PointPx,
     told: object = {},
   ) =>
-    locateFace(
+    locateGiven(
       info,
       settingsOf({
         facePx: corners,
@@ -202,7 +202,7 @@ describe('two points in perspective', () => {
       [2, 4],
     ] as const) {
       for (const stretch of [1, 0.994]) {
-        const geometry = locateFace(infoOf(), settingsOf({ ...told, reference: from(i, j, stretch) }));
+        const geometry = locateGiven(infoOf(), settingsOf({ ...told, reference: from(i, j, stretch) }));
         expectClose(physical(geometry).perCommanded.value, stretch, { rel: 1e-8, why: 'rounding' });
       }
     }
@@ -220,12 +220,13 @@ describe('two points in perspective', () => {
       x + sd * random.normal(),
       y + sd * random.normal(),
     ];
-    const { mmToPx, cornerSdPx } = locateFace(infoOf(), settingsOf(told));
+    const { mmToPx, cornerSdPx } = locateGiven(infoOf(), settingsOf(told));
     const [aPx, bPx] = [applyHomography(mmToPx, ax, ay), applyHomography(mmToPx, bx, by)];
     const distanceMm = Math.hypot(bx - ax, by - ay);
     const scaleFor = (a: PointPx, b: PointPx, corners: readonly PointPx[]) => {
       const reference = { kind: 'two-points', aPx: a, bPx: b, distanceMm };
-      return physical(locateFace(infoOf(), settingsOf({ ...told, facePx: corners, reference }))).perCommanded;
+      return physical(locateGiven(infoOf(), settingsOf({ ...told, facePx: corners, reference })))
+        .perCommanded;
     };
     const values = Array.from({ length: DRAWS }, () => {
       const corners = VIEW.card_px.map((corner) => jitter(corner, cornerSdPx));
@@ -241,7 +242,7 @@ describe('two points in perspective', () => {
 });
 
 test('a point of the photo is where the drawn face has it', () => {
-  const geometry = locateFace(infoOf(), settingsOf({ facePx, face }));
+  const geometry = locateGiven(infoOf(), settingsOf({ facePx, face }));
   expectClose(
     applyHomography(geometry.mmToPx, 15, 10.2),
     [FACE.left + FACE.widthPx / 2, FACE.top + FACE.heightPx / 2],

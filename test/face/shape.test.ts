@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { CornersPx, PointPx } from '../../src/core/image.js';
 import { believeCamera } from '../../src/face/camera.js';
 import { faceConflict, looksTurned } from '../../src/face/conflict.js';
-import { locateFace, type FaceGeometry } from '../../src/face/rectifyFace.js';
+import type { FaceGeometry } from '../../src/face/rectifyFace.js';
 import { shapeOfCorners } from '../../src/face/shape.js';
 import { settlePrint } from '../../src/print/settle.js';
 import type { PhotoInfo } from '../../src/photo/decode.js';
@@ -11,7 +11,7 @@ import { photoRecord, photoTruth, PHOTO_NAMES, type PhotoName } from '../helpers
 import { readJson } from '../helpers/readReference.js';
 import { clickedCorners, drawCrop, drawView } from '../synth/camera.js';
 import { seeded, type Random } from '../synth/random.js';
-import { infoOf, settingsOf } from './facts.js';
+import { infoOf, locateGiven, settingsOf } from './facts.js';
 
 /** Header of one of the photographs, with or without its focal length. */
 function photoInfo(name: PhotoName, tagged = true): PhotoInfo {
@@ -47,7 +47,7 @@ describe('shapeOfCorners', () => {
   test.each(PHOTO_NAMES)('%s: fits its face, with and without its focal length', (name) => {
     // Source: the ray tracer's truth, to which the record's corners are true within 0.05 px.
     for (const tagged of [true, false]) {
-      const geometry = locateFace(photoInfo(name, tagged), settlePrint(photoRecord(name)).settings);
+      const geometry = locateGiven(photoInfo(name, tagged), settlePrint(photoRecord(name)).settings);
       const { value, sd } = aspectOf(geometry);
       expect(Math.abs(value - 1)).toBeLessThan(1.5 * sd);
       expect(faceConflict(geometry)).toBeUndefined();
@@ -69,7 +69,7 @@ describe('mistakes that used to pass', () => {
     return { record, widthMm: widthMm!, heightMm: heightMm!, corners: record.facePx as CornersPx };
   };
   const locate = (name: PhotoName, face: object, corners: readonly PointPx[]) =>
-    locateFace(photoInfo(name), settingsOf({ face: { leadingCorner: 'left', ...face }, facePx: corners }));
+    locateGiven(photoInfo(name), settingsOf({ face: { leadingCorner: 'left', ...face }, facePx: corners }));
   const moved = (corners: CornersPx, by: readonly PointPx[]) =>
     corners.map(([x, y], i): PointPx => [x + by[i]![0], y + by[i]![1]]);
 
@@ -151,7 +151,7 @@ describe('mistakes that used to pass', () => {
     const [widthPx, heightPx] = view.sidesPx;
     const face = { widthMm: view.widthMm, heightMm: view.heightMm };
     const settings = settingsOf({ face: { ...face, leadingCorner: 'left' }, facePx: corners });
-    const { value, sd } = aspectOf(locateFace(infoOf({ widthPx, heightPx }), settings));
+    const { value, sd } = aspectOf(locateGiven(infoOf({ widthPx, heightPx }), settings));
     expect((3 * sd) / value).toBeGreaterThan(0.1);
   });
 });
@@ -197,7 +197,7 @@ describe('random views up to 30° off square, told truly', () => {
     // The print's own shape is off by some tenths of a percent as well (DESIGN 3).
     const heightMm = view.heightMm * (1 + 0.003 * random.normal());
     const face = { widthMm: view.widthMm, heightMm, leadingCorner: 'left' };
-    return { info, geometry: locateFace(info, settingsOf({ face, facePx: corners })) };
+    return { info, geometry: locateGiven(info, settingsOf({ face, facePx: corners })) };
   };
 
   // Seen here: refused 0, 0.3, 0.3, 0.1 %; rms of error ÷ claim 0.76, 0.86, 0.69, 0.65.

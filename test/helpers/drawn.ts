@@ -1,7 +1,9 @@
 import ndarray from 'ndarray';
 import sharp from 'sharp';
 import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
+import type { CornersPx } from '../../src/core/image.js';
 import { locateFace, type Face } from '../../src/face/rectifyFace.js';
+import { givenFace } from '../../src/face/seeFace.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
 import { makeProfiles, type Profiles } from '../../src/profiles/makeProfiles.js';
@@ -108,8 +110,10 @@ function placed(
     bits: 8,
     capture: {},
   } as const;
+  const geometry = locateFace(info, settings, givenFace(settings.facePx as CornersPx, info));
+  if (geometry === undefined) throw new Error('Expected a size for the face.');
   const face: Face = {
-    ...locateFace(info, settings),
+    ...geometry,
     image: ndarray(light, [rows, columns]),
     imagePxPerMm: { alongWall: columns / recipe.widthMm, alongHeight: rows / recipe.heightMm },
     clippedShare: 0,

@@ -27,6 +27,16 @@ export interface PhotoTruth {
   readonly null: { readonly best_fs_hz: number; readonly height_mm: number } | null;
   readonly face_corners_px_tl_tr_br_bl: readonly (readonly [number, number])[];
   readonly pen_line: { readonly height_mm: number; readonly width_mm: number } | null;
+  readonly reference: {
+    readonly plane_offset_behind_face_mm: number;
+    readonly size_mm?: readonly number[];
+    readonly long_side?: string;
+    readonly virtual_corners_px_tl_tr_br_bl?: readonly (readonly [number, number])[];
+    readonly centre_rectangle_mm?: readonly number[];
+    readonly centres_px_tl_tr_br_bl?: readonly (readonly [number, number])[];
+    readonly points?: readonly { readonly mark_mm: number; readonly px: readonly [number, number] }[];
+    readonly apparent_scale_ratio_ref_over_face?: number;
+  } | null;
   readonly camera: {
     readonly f35_mm: number;
     readonly focal_px: number;
@@ -34,6 +44,7 @@ export interface PhotoTruth {
     readonly pan_deg: number;
     readonly tilt_deg: number;
     readonly principal_point_px: readonly [number, number];
+    readonly k1: number;
   };
 }
 
@@ -54,12 +65,25 @@ export function photoBytes(name: PhotoName): Uint8Array {
 }
 
 /**
- * The print record that belongs to a photograph, corners given.
+ * The print record that belongs to a photograph, in which the corners are not told.
  * @param name - The photograph.
  */
-export function photoRecord(name: PhotoName): PrintRecord {
+export function recordAsTold(name: PhotoName): PrintRecord {
   return parsePrintRecord(readFileSync(photoPath(`${name}.print.json`), 'utf8'));
 }
+
+/**
+ * The same with the corners of the truth, as somebody would click them who clicks to 0.1 px.
+ * @param name - The photograph.
+ */
+export function photoRecord(name: PhotoName): Omit<PrintRecord, 'facePx'> & { readonly facePx: Corners } {
+  const corners = photoTruth(name).face_corners_px_tl_tr_br_bl;
+  const facePx = corners.map(([x, y]): Point => [Number(x.toFixed(1)), Number(y.toFixed(1))]);
+  return { ...recordAsTold(name), facePx: facePx as Corners };
+}
+
+type Point = [x: number, y: number];
+type Corners = [Point, Point, Point, Point];
 
 /**
  * What was simulated.

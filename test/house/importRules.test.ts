@@ -106,9 +106,9 @@ const PLANTS: readonly Plant[] = [
     rule: 'signal-imports',
   },
   {
-    mistake: 'imaging that knows signals',
+    mistake: 'imaging that knows the printer',
     file: 'src/imaging/peek.ts',
-    imports: '../signal/median.js',
+    imports: '../physics/shapers.js',
     rule: 'imaging-imports',
   },
   {

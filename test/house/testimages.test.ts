@@ -3,7 +3,6 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
-import { expectClose } from '../helpers/closeTo.js';
 
 interface Entry {
   readonly file: string;
@@ -17,7 +16,6 @@ const readJson = (file: string): unknown => JSON.parse(read(file).toString());
 
 const { files } = readJson('manifest.json') as { readonly files: readonly Entry[] };
 const pictures = files.filter(({ file }) => file.endsWith('.jpg'));
-const records = files.map(({ file }) => file).filter((file) => file.endsWith('.print.json'));
 
 describe('testimages', () => {
   test('every file is listed once, and nothing is listed that is not there', () => {
@@ -39,21 +37,5 @@ describe('testimages', () => {
     if (file.startsWith('outside/')) return;
     const truth = readJson(file.replace('.jpg', '.truth.json')) as { readonly upright_size_px: unknown };
     expect(truth.upright_size_px).toEqual(uprightPx);
-  });
-
-  test.each(records)('facePx of %s is the truth, rounded as by a careful click', (file) => {
-    const { facePx } = readJson(file) as { readonly facePx: readonly (readonly number[])[] };
-    const truth = readJson(file.replace('.print.json', '.truth.json')) as {
-      readonly face_corners_px_tl_tr_br_bl: readonly (readonly number[])[];
-    };
-    expectClose(facePx.flat(), truth.face_corners_px_tl_tr_br_bl.flat(), {
-      abs: 0.05 + 1e-9,
-      why: 'rounded to 0.1 px; 1e-9 for binary fractions',
-    });
-    expectClose(
-      facePx.flat().map((coordinate) => coordinate * 10),
-      facePx.flat().map((coordinate) => Math.round(coordinate * 10)),
-      { abs: 1e-9, why: 'one decimal, no more' },
-    );
   });
 });

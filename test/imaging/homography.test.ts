@@ -4,6 +4,7 @@ import type { PointPx } from '../../src/core/image.js';
 import {
   applyHomography,
   homographyFromPoints,
+  homographyFromSquare,
   invertHomography,
   localScale,
 } from '../../src/imaging/homography.js';
@@ -229,5 +230,49 @@ describe('localScale', () => {
         expectClose(alongY, length(0, step), { rel: 1e-5, abs: 1e-6, why });
       }),
     );
+  });
+});
+
+describe('homographyFromSquare', () => {
+  // Source: the direct linear transform, which the reference file holds against published values.
+  test.each([
+    [
+      [10, 20],
+      [110, 25],
+      [120, 90],
+      [5, 80],
+    ],
+    [
+      [0, 0],
+      [100, 0],
+      [100, 50],
+      [0, 50],
+    ],
+    [
+      [300, 10],
+      [310, 400],
+      [-20, 380],
+      [0, 0],
+    ],
+  ] as const)('is the one of the general way: %j %j %j %j', (...corners) => {
+    const square = [
+      [0, 0],
+      [1, 0],
+      [1, 1],
+      [0, 1],
+    ] as const;
+    const general = homographyFromPoints(square, corners);
+    expectClose(homographyFromSquare(corners), general, { abs: 1e-9, rel: 1e-9, why: 'rounding' });
+  });
+
+  test('three corners on a line are refused', () => {
+    expect(() =>
+      homographyFromSquare([
+        [0, 0],
+        [5, 5],
+        [10, 10],
+        [0, 10],
+      ]),
+    ).toThrow(RangeError);
   });
 });

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { PointPx } from '../../src/core/image.js';
 import { applyHomography, homographyFromPoints, invertHomography } from '../../src/imaging/homography.js';
-import { poseOfPlane } from '../../src/imaging/pose.js';
+import { parallelPlane, planeDistance, poseOfPlane } from '../../src/imaging/pose.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
 import { readJson } from '../helpers/readReference.js';
@@ -17,6 +17,12 @@ const VIEW = readJson('homography_pose.json') as {
   readonly card_mm: readonly PointPx[];
   readonly card_px: readonly PointPx[];
   readonly probe_mm: readonly (readonly [number, number])[];
+  readonly off_plane: readonly {
+    readonly d_mm: number;
+    readonly Zc_plane: number;
+    readonly Zc_point: number;
+    readonly px: PointPx;
+  }[];
 };
 const FOCAL_PX = VIEW.K[0]![0];
 const CENTRE_PX = [VIEW.K[0]![2], VIEW.K[1]![2]] as const;
@@ -95,5 +101,44 @@ describe('poseOfPlane', () => {
       why: 'corners are written with three decimals, the lens is not modelled',
     });
     expect(pose.distanceMm).toBeGreaterThan(0);
+  });
+});
+
+describe('parallelPlane', () => {
+  const card = homographyFromPoints(VIEW.card_mm, VIEW.card_px);
+
+  test.each(VIEW.off_plane)('a point $d_mm mm in front of the card', ({ d_mm, Zc_plane, Zc_point, px }) => {
+    // Source: test/reference/homography_pose.json, exact view: where the middle of the card comes out d nearer.
+    const nearer = parallelPlane(card, -d_mm, FOCAL_PX, CENTRE_PX)!;
+    expectClose(applyHomography(nearer, 42.8, 26.99), px, { abs: 1e-6, why: 'rounding' });
+    const flipped = parallelPlane(
+      card.map((value) => -2 * value),
+      -d_mm,
+      FOCAL_PX,
+      CENTRE_PX,
+    )!;
+    expectClose(applyHomography(flipped, 42.8, 26.99), px, { abs: 1e-6, why: 'rounding' });
+    expect(Zc_point).toBeLessThan(Zc_plane);
+  });
+
+  test('axes that run the other way lie behind all the same', () => {
+    const mirrored = homographyFromPoints(
+      VIEW.card_mm.map(([x, y]): PointPx => [85.6 - x, y]),
+      VIEW.card_px,
+    );
+    const [one, other] = [card, mirrored].map((h) => parallelPlane(h, 20, FOCAL_PX, CENTRE_PX)!);
+    expectClose(applyHomography(other!, 85.6 - 10, 5), applyHomography(one!, 10, 5), {
+      abs: 1e-6,
+      why: 'rounding',
+    });
+  });
+
+  test('none at the camera or behind it', () => {
+    const distanceMm = planeDistance(card, FOCAL_PX, CENTRE_PX);
+    // Source: |n · t| of the same view.
+    const along = VIEW.R.reduce((sum, row, i) => sum + row[2] * VIEW.t[i]!, 0);
+    expectClose(distanceMm, Math.abs(along), { rel: 1e-9, why: 'rounding' });
+    expect(parallelPlane(card, -1.001 * distanceMm, FOCAL_PX, CENTRE_PX)).toBeUndefined();
+    expect(parallelPlane(card, -0.999 * distanceMm, FOCAL_PX, CENTRE_PX)).toBeDefined();
   });
 });

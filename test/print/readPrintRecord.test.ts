@@ -15,7 +15,7 @@ describe('fields are called as they were given', () => {
     const error = told(undefined, { axis: 'Y', toHz: '60' });
     expect(error).toMatchObject({ code: 'record-field', field: 'speedMmPerS' });
     expect(error.message).toBe(
-      'The flags --speed, --layer-height, --leading-corner, --ladder, --face-width, --face-height and --face are missing.',
+      'The flags --speed, --layer-height, --leading-corner, --ladder, --face-width and --face-height are missing.',
     );
     // The example is one to copy: with it nothing is missing any more.
     const example = /like (.*)\.$/.exec(error.advice)![1]!;
@@ -45,14 +45,14 @@ describe('fields are called as they were given', () => {
 
   test('in a file only: by the names there', () => {
     const error = told(lacking, {});
-    expect(error.message).toBe('The print record does not say axis, layerHeightMm and facePx.');
+    expect(error.message).toBe('The print record does not say axis and layerHeightMm.');
     expect(error.advice).not.toContain('--');
   });
 
   test('in both: by both', () => {
     const error = told(lacking, { speed: '90' });
     expect(error.message).toBe(
-      'The print record does not say axis (--axis), layerHeightMm (--layer-height) and facePx (--face).',
+      'The print record does not say axis (--axis) and layerHeightMm (--layer-height).',
     );
     expect(told(DEMO_RECORD, { speed: '6000' }).message).toMatch(/^speedMmPerS \(--speed\) is 6000, /);
     const steps = { ladder: 'stepped', bands: '0-10:30,5-20:40' };
@@ -62,9 +62,11 @@ describe('fields are called as they were given', () => {
   test('a size that nothing else tells, also where the record is whole otherwise', () => {
     const unsized = changed(DEMO_RECORD, 'face.widthMm', undefined);
     const sized = (reference: unknown) => ({ ...unsized, reference });
-    expect(told(sized({ kind: 'face' }), {}).message).toMatch(/does not say face\.widthMm and facePx\./);
+    expect(told(sized({ kind: 'face' }), {}).message).toMatch(/does not say face\.widthMm /);
     const scan = JSON.stringify(sized({ kind: 'dpi', dotsPerInch: 600 }));
     expect(readPrintRecord(scan, {}).face.widthMm).toBeUndefined();
+    const card = JSON.stringify(sized({ kind: 'id1-card', behindFaceMm: 0 }));
+    expect(readPrintRecord(card, {}).face.widthMm).toBeUndefined();
   });
 
   test.each<[Record<string, string>, RegExp, RegExp]>([

@@ -27,7 +27,7 @@ describe('what is told', () => {
       knownPitchesMm: [2],
       slots: [],
     });
-    expect(settings.facePx).toBeUndefined();
+    expect(settings.facePx).toEqual([undefined, undefined, undefined, undefined]);
     expect(settings.penLineMm).toBeUndefined();
     expect(settings.accelerationLadder).toBeUndefined();
   });
@@ -79,7 +79,7 @@ describe('what is told', () => {
         references: [
           { kind: 'layers' },
           { kind: 'ruler', behindFaceMm: -2 },
-          { kind: 'marker-card', behindFaceMm: 0 },
+          { kind: 'marker-card', behindFaceMm: undefined },
           { kind: 'two-points', aPx: [1, 2], bPx: [3, 4], distanceMm: 9 },
           { kind: 'dpi', dotsPerInch: 600 },
           { kind: 'dpi', dotsPerInch: undefined },

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { BudgetLine } from '../../src/band/budget.js';
-import { decideBand } from '../../src/band/decide.js';
+import { decideBand, type Decision } from '../../src/band/decide.js';
 import { adviceFor, type AdviceFacts } from '../../src/reading/advice.js';
 import {
   collectWarnings,
@@ -8,6 +8,8 @@ import {
   type WarningCode,
   type WarningFacts,
 } from '../../src/reading/warnings.js';
+import type { UsedReference } from '../../src/face/scales.js';
+import type { SeenFace } from '../../src/face/seenFace.js';
 import { REFUSAL_REASONS } from '../../src/core/outcome.js';
 import { measureDrawn, RECIPE } from '../helpers/drawn.js';
 
@@ -17,7 +19,25 @@ const { face, settings, profiles, ripples, evidence, decision } = measureDrawn({
   heightMm: 40,
   ladder: { fromHz: 20, toHz: 60, dampingRatio: RECIPE.dampingRatio },
 });
-const clean: WarningFacts = { settings, geometry: face, profiles, ripples, decision };
+const search: SeenFace = {
+  how: 'found',
+  cornersPx: face.cornersPx,
+  cornerSdPx: 1,
+  edges: [],
+  references: [],
+  missing: [],
+  lensClues: [],
+  straightEdges: [],
+};
+const clean: WarningFacts = {
+  settings,
+  search,
+  geometry: face,
+  layersSeen: true,
+  profiles,
+  ripples,
+  decision,
+};
 const { nullFit, spacingCheck, ringing, proposal } = decision;
 if (proposal.state !== 'proposed') throw new Error('the drawn face must be proposed');
 if (
@@ -75,16 +95,37 @@ const withLadderFrom = (hz: number): WarningFacts => {
   const [first, ...others] = ladder.points;
   return withSettings({ ladder: { ...ladder, points: [{ mm: first!.mm, hz }, ...others] } });
 };
+const withUse = (use: UsedReference['use']): WarningFacts => ({
+  ...clean,
+  geometry: {
+    ...face,
+    references: [
+      {
+        kind: 'id1-card',
+        points: [],
+        pointSdPx: 0.1,
+        sizeRelativeSd: 0.001,
+        outlinePx: [],
+        confidence: 1,
+        behindFaceMm: 0,
+        use,
+      },
+    ],
+  },
+});
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
 /** A near neighbour on each side of the rule that is stated with each code. */
 const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts])[] = [
+  ['reference-not-found', 'a card', { ...clean, search: { ...search, missing: ['id1-card'] } }, clean],
+  ['reference-off-plane', 'a card', withUse('off-plane'), withUse('scale')],
+  ['reference-unsure', 'a card', withUse('unsure'), withUse('size')],
   [
-    'reference-not-read',
-    'a card, against two points',
-    withSettings({ references: [{ kind: 'face' }, { kind: 'id1-card', behindFaceMm: 0 }] }),
-    withSettings({ references: [{ kind: 'face' }, { kind: 'dpi', dotsPerInch: 600 }] }),
+    'layers-not-seen',
+    'named, and not seen',
+    { ...withSettings({ references: [{ kind: 'layers' }] }), layersSeen: false },
+    { ...withSettings({ references: [{ kind: 'face' }] }), layersSeen: false },
   ],
   ['size-from-reference', 'no width', withSize(undefined, 40), withSize(80, 40)],
   ['size-from-reference', 'no height', withSize(80, undefined), withSize(80, 40)],
@@ -106,7 +147,7 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     'face-ends-low',
     'where it begins is told',
     { ...withSettings({ layers: 200 }), geometry: face },
-    { ...withSettings({ layers: 200 }), geometry: { ...face, bottomMm: 10 } },
+    withSettings({ layers: 200, face: { ...settings.face, bottomMm: 10 } }),
   ],
   ['ends-look-swapped', 'energy 1.1', withEnds(1.101), withEnds(1.099)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
@@ -169,7 +210,9 @@ describe('warnings', () => {
     expect(
       codesOf({
         settings,
+        search,
         geometry: face,
+        layersSeen: false,
         profiles: undefined,
         ripples: undefined,
         decision: { proposal: decision.proposal, spacingCheck: { state: 'not-measurable' }, budget: [] },
@@ -179,12 +222,33 @@ describe('warnings', () => {
 });
 
 describe('advice', () => {
-  const facts: AdviceFacts = { settings, assumed: new Set() };
+  const facts: AdviceFacts = {
+    settings,
+    assumed: new Set(),
+    suspect: undefined,
+    distanceMm: undefined,
+  };
 
   test('every reason has its own', () => {
     const all = REFUSAL_REASONS.map((reason) => adviceFor(reason, decision, facts));
     expect(new Set(all).size).toBe(REFUSAL_REASONS.length);
     for (const advice of all) expect(advice).toMatch(/^[A-Z][^.]*\.$/);
+  });
+
+  test('sizes that contradict each other: what is accused, with the number that would fit', () => {
+    const told = (suspect: AdviceFacts['suspect']) =>
+      adviceFor('scales-disagree', decision, { ...facts, suspect });
+    expect(told({ what: 'layer-height', mm: { value: 0.2497, sd: 0.001 } })).toMatch(
+      /layer height .* 0\.25 mm/,
+    );
+    expect(told({ what: 'width', mm: { value: 83.96, sd: 0.4 } })).toMatch(/the width .* 84 mm/);
+    const behindMm = { value: 29.8, sd: 2 };
+    expect(told({ what: 'reference', kind: 'id1-card', behindMm })).toMatch(
+      /the card .* 30 mm behind the face/,
+    );
+    expect(told({ what: 'reference', kind: 'ruler', behindMm: { value: -12, sd: 2 } })).toMatch(
+      /12 mm in front of/,
+    );
   });
 
   test.each(['no-reversal', 'one-sided', 'too-noisy', 'not-ringing', 'fixed-pitch-only'] as const)(
@@ -213,6 +277,57 @@ describe('advice', () => {
     for (const hz of [37, 76, 131])
       expect(above(hz)).toMatch(/light from the front .* print again .* ends higher/);
     for (const hz of [35, 133]) expect(above(hz)).toMatch(/^Print again/);
+  });
+
+  test('a ladder that ends before ringing comes back asks for a wider one, a side that is only faint for light', () => {
+    const told = (value: number) => {
+      const criterion = { quantity: 'signal of the weaker side ÷ noise', value, limit: 2 };
+      const proposal = { state: 'refused', reason: 'one-sided', criterion } as const;
+      return adviceFor('one-sided', { ...decision, proposal }, facts);
+    };
+    expect(told(0)).toMatch(/^Print again with a wider ladder[^.]*\.$/);
+    expect(told(1.5)).toMatch(/^Take a new photo/);
+  });
+
+  test('2- and 3-hump EI on a ladder inside their band ask for one that reaches beyond it', () => {
+    const told = (family: typeof settings.shaper.family, toHz: number) => {
+      const points = [
+        { mm: 0, hz: 20 },
+        { mm: 50, hz: toHz },
+      ];
+      const ladder = { ...settings.ladder, kind: 'linear', points } as typeof settings.ladder;
+      const own = { ...settings, shaper: { ...settings.shaper, family }, ladder };
+      return adviceFor('too-noisy', decision, { ...facts, settings: own });
+    };
+    const wider = /^Print again with a ladder from half the frequency to two and a half times it[^.]*\.$/;
+    expect(told('3-hump EI', 60)).toMatch(wider);
+    expect(told('2-hump EI', 99)).toMatch(wider);
+    expect(told('2-hump EI', 101)).not.toMatch(wider);
+    expect(told('EI', 60)).not.toMatch(wider);
+  });
+
+  test('too coarse a photo is told how near to come, where the distance is known', () => {
+    const coarse = (value: number): Decision => ({
+      ...decision,
+      proposal: {
+        state: 'refused',
+        reason: 'too-coarse',
+        criterion: { quantity: 'px per ripple', value, limit: 15 },
+      },
+    });
+    const told = (one: Decision, distanceMm?: number) =>
+      adviceFor('too-coarse', one, { ...facts, distanceMm });
+    // DESIGN 5.7 advises 40 px per ripple: 12 px at 80 cm are 40 px at 24 cm.
+    expect(told(coarse(12), 800)).toMatch(/from about 24 cm instead of 80 cm\./);
+    expect(told(coarse(12))).toMatch(/from nearer/);
+    expect(told(coarse(12), 200)).toMatch(/as near as the camera focuses/);
+    const unseen: Decision = {
+      proposal: coarse(12).proposal,
+      spacingCheck: { state: 'not-measurable' },
+      budget: [],
+    };
+    // Of the slowest ripples, 12 Hz: usual ones are 45/12 times as short.
+    expect(told(unseen, 3000)).toMatch(/from about 24 cm instead of 300 cm\./);
   });
 
   test('a spacing that disagrees is told by its cause', () => {

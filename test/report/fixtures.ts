@@ -95,6 +95,28 @@ export function proposedReading(): Reading {
       },
       { field: 'shaper.dampingRatio', value: '0.15', why: 'the usual default' },
     ],
+    search: {
+      how: 'found',
+      confidence: 0.98,
+      guesses: [],
+      references: [
+        {
+          kind: 'id1-card',
+          outlinePx: [
+            [640, 2150],
+            [2440, 2210],
+            [2400, 3350],
+            [610, 3230],
+          ],
+          confidence: 0.97,
+          behindFaceMm: 0,
+          use: 'scale',
+          seemsBehindMm: { value: 1, sd: 2 },
+        },
+      ],
+      missing: [],
+    },
+    layerLines: { pitchMm: { value: 0.2002, sd: 0.0001 }, pxPerLayer: 4.24, used: true },
     face: {
       cornersPx: [
         [627.1, 690.3],
@@ -251,5 +273,69 @@ export function heightView(heightMm: number, amplitude: number): NonNullable<Pic
 
 /** What goes with `proposedReading`. */
 export function pictureData(): PictureData {
-  return { faceDataUri: TINY_FACE_URI, strongest: heightView(2.8, 0.021), best: heightView(30.8, 0.0004) };
+  return {
+    faceDataUri: TINY_FACE_URI,
+    found: FOUND,
+    strongest: heightView(2.8, 0.021),
+    best: heightView(30.8, 0.0004),
+  };
+}
+
+/** The photo with some layers and a length marked on it. */
+const FOUND: NonNullable<PictureData['found']> = {
+  dataUri: TINY_FACE_URI,
+  marks: {
+    layers: [0, 100, 200, 300].map((layer) => ({
+      layer,
+      edgePx: [606 + 0.06 * layer, 2036 - 4.2 * layer],
+      outPx: [560 + 0.06 * layer, 2036 - 4.2 * layer],
+    })),
+    bar: { lengthMm: 20, fromPx: [700, 1960], toPx: [1130, 1972] },
+  },
+};
+
+/** No face was found. */
+export function unseenReading(): Reading {
+  const { ...reading } = bareRefusal();
+  delete reading.face;
+  delete reading.layerLines;
+  return {
+    ...reading,
+    scales: [],
+    search: {
+      how: 'unclear',
+      guesses: [
+        {
+          cornersPx: [
+            [627, 690],
+            [2419, 703],
+            [2368, 2100],
+            [606, 2037],
+          ],
+          confidence: 0.61,
+        },
+        {
+          cornersPx: [
+            [2800, 900],
+            [3700, 930],
+            [3650, 2300],
+            [2780, 2250],
+          ],
+          confidence: 0.33,
+        },
+      ],
+      references: [],
+      missing: ['ruler'],
+    },
+    proposal: {
+      state: 'refused',
+      reason: 'face-unclear',
+      advice: 'Give one corner of the right face or more (--face), or take a photo with one tower in it.',
+    },
+  };
+}
+
+/** What there is to draw where no face was found. */
+export function unseenPicture(): PictureData {
+  return { found: { dataUri: TINY_FACE_URI } };
 }

@@ -13,13 +13,15 @@ import {
   refusedReading,
   spacingOnlyReading,
   TINY_FACE_URI,
+  unseenPicture,
+  unseenReading,
 } from './fixtures.js';
 
 const BARE: PictureData = { faceDataUri: TINY_FACE_URI };
 const STRONGEST: PictureData = { ...BARE, strongest: pictureData().strongest! };
 
-function withFace(reading: Reading, face: Partial<Reading['face']>): Reading {
-  return { ...reading, face: { ...reading.face, ...face } };
+function withFace(reading: Reading, face: Partial<NonNullable<Reading['face']>>): Reading {
+  return { ...reading, face: { ...reading.face!, ...face } };
 }
 
 const READINGS: readonly (readonly [string, Reading, PictureData])[] = [
@@ -27,7 +29,9 @@ const READINGS: readonly (readonly [string, Reading, PictureData])[] = [
   ['refused', refusedReading(), STRONGEST],
   ['refused at the door', bareRefusal(), BARE],
   ['spacing only', spacingOnlyReading(), STRONGEST],
+  ['no face found', unseenReading(), unseenPicture()],
   ['mirrored', withFace(proposedReading(), { mirrored: true }), pictureData()],
+  ['lower edge below the bed', withFace(proposedReading(), { bottomMm: -0.02 }), pictureData()],
   ['narrow face', withFace(proposedReading(), { widthMm: 8 }), pictureData()],
   ['wide face', withFace(proposedReading(), { widthMm: 400, mirrored: true }), pictureData()],
   ['tall face', withFace(proposedReading(), { heightMm: 300 }), pictureData()],
@@ -113,7 +117,8 @@ describe.each(READINGS)('picture of a reading: %s', (_, reading, picture) => {
     const texts = boxes(svg).sort((a, b) => a.top - b.top);
     expect(texts[0]?.text).toMatch(/^Axis Y: /);
     const top = (word: string) => texts.find(({ text }) => text === word)?.top ?? Infinity;
-    expect(top('Face')).toBeLessThan(top('Numbers'));
+    if (reading.face === undefined) expect(top('Photo')).toBeLessThan(top('Next'));
+    else expect(top('Face')).toBeLessThan(top('Next'));
     expect(top('Waist')).toBe(top('Spacing'));
     if (picture.strongest !== undefined) expect(top('Strongest ripples')).toBeGreaterThan(top('Face'));
   });

@@ -2,7 +2,13 @@ import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import type { Reading } from '../../src/reading/schema.js';
 import { textReport } from '../../src/report/textReport.js';
-import { bareRefusal, proposedReading, refusedReading, spacingOnlyReading } from './fixtures.js';
+import {
+  bareRefusal,
+  proposedReading,
+  refusedReading,
+  spacingOnlyReading,
+  unseenReading,
+} from './fixtures.js';
 
 /** A reading with all that is said now and then only. */
 function wordyReading(): Reading {
@@ -49,6 +55,7 @@ const ALL: readonly (readonly [string, () => Reading])[] = [
   ['report-at-the-door', bareRefusal],
   ['report-spacing-only', spacingOnlyReading],
   ['report-wordy', wordyReading],
+  ['report-no-face', unseenReading],
 ];
 
 describe.each(ALL)('%s', (name, make) => {
@@ -63,14 +70,14 @@ describe.each(ALL)('%s', (name, make) => {
   test('the verdict comes first, then its use, then why, numbers and what next', () => {
     expect(lines[0]).toMatch(/^Axis Y {3}(\d.*± .* best .* up|swings at .*± |no band can be proposed: )/);
     const labels = lines.slice(1).flatMap((line) => /^[a-z]+/.exec(line)?.[0] ?? []);
-    const order = ['why', 'numbers', 'assumed', 'note', 'next'];
+    const order = ['why', 'numbers', 'photo', 'assumed', 'note', 'next'];
     expect(labels).toEqual(order.filter((label) => labels.includes(label)));
     expect(labels.at(-1)).toBe('next');
-    expect(labels).toContain('numbers');
+    expect(labels).toContain('photo');
   });
 
   test('has its uncertainties, no NaN, no trailing space, one newline at its end', () => {
-    expect(text).toContain('±');
+    if (reading.face !== undefined) expect(text).toContain('±');
     expect(text).not.toMatch(/NaN|undefined|Infinity|null\b|\[object/);
     for (const line of lines) expect(line).toBe(line.trimEnd());
     expect(text).toMatch(/[^\n]\n$/);

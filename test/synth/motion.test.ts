@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
 import { readCsv } from '../helpers/readReference.js';
 import { cornerResponse, rateAtCorner, responseAt, wallOfLayer, type Corner, type Mode } from './motion.js';
-import { shaperOf, type Impulse } from './shapers.js';
+import { residualOf, shaperOf, type Impulse } from './shapers.js';
 
 const CORNER: Corner = { speedMmPerS: 105, accelerationMmPerS2: 5500, cornerSpeedMmPerS: 6, widthMm: 80 };
 const MODE: Mode = { naturalHz: 38, dampingRatio: 0.07 };
@@ -147,5 +147,25 @@ describe('shapers written out again', () => {
       periods,
       { abs: 1e-14, why },
     );
+  });
+
+  // Source: test/reference/shaper_V_table.csv, exact state propagation by another program.
+  const columns = ['zeta_design', 'zeta_system', 'r=f/f_s', 'V_expm'] as const;
+  const rows = readCsv('shaper_V_table.csv', columns, ['shaper']);
+  it.each([
+    ['2-hump EI', 'EI2hump5'],
+    ['3-hump EI', 'EI3hump5'],
+  ] as const)('%s leaves what the exact motion does', (family, name) => {
+    const own = rows.filter(({ shaper }) => shaper === name);
+    expect(own.length).toBeGreaterThanOrEqual(15);
+    for (const row of own) {
+      const shaper = shaperOf(family, 1, row.zeta_design);
+      const [ratio, zeta] = [row['r=f/f_s'], row.zeta_system];
+      const decayed = Math.exp(-2 * Math.PI * ratio * zeta * shaper.at(-1)!.lateS);
+      expectClose(Math.hypot(...residualOf(shaper, ratio, zeta)) * decayed, row.V_expm, {
+        abs: 1e-11,
+        why: 'twelve printed decimals',
+      });
+    }
   });
 });

@@ -22,11 +22,13 @@ const REFUSED_KINDS = [
  * - `main`: a face with a null on its ladder, print record right.
  * - `record`: the same with the errors in the record that the uncertainty budget expects.
  * - `zvd`, `ei`: as main with another shaper.
+ * - `2-hump`, `3-hump`: as record with another shaper and a ladder wide enough for it.
  * - The others must be refused: no ringing; stripes of fixed pitch only; a ladder that the machine did not carry
  *   out; a null below or above the ladder; only the null at a third of the frequency; a null at the very end of
  *   the ladder; light so frontal that only the ripples' square shows.
  */
-export const FACE_KINDS = ['main', 'record', 'zvd', 'ei', ...REFUSED_KINDS] as const;
+// New kinds come last: a face is drawn by its kind's place in this list.
+export const FACE_KINDS = ['main', 'record', 'zvd', 'ei', ...REFUSED_KINDS, '2-hump', '3-hump'] as const;
 export type FaceKind = (typeof FACE_KINDS)[number];
 
 export const MUST_REFUSE: readonly FaceKind[] = REFUSED_KINDS;
@@ -163,22 +165,35 @@ function usualPicture({ even, normal }: Random, lowLight: boolean): Picture {
   };
 }
 
+/** The same face with the errors in picture and record that the uncertainty budget expects. */
+function withRecordErrors(
+  recipe: FaceRecipe,
+  { normal }: Random,
+): { readonly recipe: FaceRecipe; readonly told: Case['told'] } {
+  const picture = { ...recipe.picture!, longer: LENGTH_SD * normal(), raisedMm: EDGE_SD_MM * normal() };
+  const speedMmPerS = recipe.speedMmPerS / (1 + SPEED_SD * normal());
+  return { recipe: { ...recipe, picture }, told: { speedMmPerS } };
+}
+
 function shapeByKind(
   kind: FaceKind,
   usual: FaceRecipe,
   random: Random,
 ): { readonly recipe: FaceRecipe; readonly told: Case['told'] } {
-  const { even, normal, chance, pick, logEven } = random;
+  const { even, chance, pick, logEven } = random;
   const ladder = usual.ladder!;
   const { nullHz } = truthOf(usual);
   const plain = (recipe: FaceRecipe) => ({ recipe, told: {} });
   switch (kind) {
     case 'main':
       return plain(usual);
-    case 'record': {
-      const picture = { ...usual.picture!, longer: LENGTH_SD * normal(), raisedMm: EDGE_SD_MM * normal() };
-      const speedMmPerS = usual.speedMmPerS / (1 + SPEED_SD * normal());
-      return { recipe: { ...usual, picture }, told: { speedMmPerS } };
+    case 'record':
+      return withRecordErrors(usual, random);
+    case '2-hump':
+    case '3-hump': {
+      const range = { fromHz: even(12, 15), toHz: even(110, 118) };
+      const wide = { ...usual, family: `${kind} EI` as const, ladder: { ...ladder, ...range } };
+      return withRecordErrors(wide, random);
     }
     case 'zvd':
       return plain({ ...usual, family: 'ZVD' });

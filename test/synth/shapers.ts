@@ -5,7 +5,8 @@ export interface Impulse {
 }
 
 /** Families that are drawn. */
-export type DrawnFamily = 'ZV' | 'ZVD' | 'ZVDD' | 'EI';
+export type DrawnFamily = 'ZV' | 'ZVD' | 'ZVDD' | 'EI' | HumpFamily;
+type HumpFamily = '2-hump EI' | '3-hump EI';
 
 /**
  * EI with 5 % tolerated vibration, amplitudes and times in natural periods, as test/reference/shapers.json has it
@@ -28,6 +29,16 @@ const EI: ReadonlyMap<number, { readonly shares: readonly number[]; readonly per
       },
     ],
   ]);
+
+/**
+ * 2- and 3-hump EI with 5 % tolerated vibration, without damping, half a period apart: test/reference/shapers.json has
+ * them from another program. With damping each is K times weaker for every half damped period, as of the ZV family: an
+ * approximation, whose zeros with damping are no longer exact (test/physics/shapers.test.ts).
+ */
+const HUMPS: Readonly<Record<HumpFamily, readonly number[]>> = {
+  '2-hump EI': [0.15979720215540805, 0.34020279784459195, 0.34020279784459195, 0.15979720215540805],
+  '3-hump EI': [0.11237962936504912, 0.2375, 0.30024074126990175, 0.2375, 0.11237962936504912],
+};
 
 /**
  * What a shaper leaves of the swing, against a step without one.
@@ -56,7 +67,7 @@ export function residualOf(
 
 /**
  * The impulses of a shaper for a natural frequency, written out again apart from src.
- * @param family - ZV, ZVD, ZVDD or EI.
+ * @param family - Which shaper.
  * @param hz - Natural frequency it is set to, Hz.
  * @param dampingRatio - Damping ratio it is set to; EI knows 0.05 and 0.1.
  * @returns Impulses, the first at 0; shares sum to 1.
@@ -86,6 +97,11 @@ export function shaperOf(family: DrawnFamily, hz: number, dampingRatio: number):
       share: share / (1 + k) ** 3,
       lateS: i * halfS,
     }));
+  }
+  if (family !== 'ZVD') {
+    const weaker = HUMPS[family].map((share, i) => share * k ** i);
+    const all = weaker.reduce((total, share) => total + share, 0);
+    return weaker.map((share, i) => ({ share: share / all, lateS: i * halfS }));
   }
   const sum = (1 + k) ** 2;
   return [

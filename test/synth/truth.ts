@@ -5,7 +5,7 @@ import { residualOf, shaperOf, type DrawnFamily } from './shapers.js';
 export interface Truth {
   readonly dampedHz: number;
   readonly dampingRatio: number;
-  /** Frequency of the shaper at which the axis rings least, near its own; of EI, the middle of its two zeros. */
+  /** Frequency of the shaper at which the axis rings least, near its own; of EI and its kin, what they are built for. */
   readonly nullHz: number;
 }
 
@@ -20,9 +20,9 @@ export function truthOf(recipe: FaceRecipe): Truth {
   return {
     dampedHz: naturalHz * Math.sqrt(1 - dampingRatio ** 2),
     dampingRatio,
-    // EI has a zero on each side of what it is built for: the axis's own frequency is what to enter.
+    // EI and its kin have zeros on both sides of what they are built for: the axis's own frequency is what to enter.
     nullHz:
-      recipe.family === 'EI'
+      recipe.family?.endsWith('EI') === true
         ? naturalHz
         : leastRinging(recipe.family ?? 'ZV', setting, naturalHz, dampingRatio),
   };

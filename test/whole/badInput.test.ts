@@ -38,7 +38,6 @@ beforeAll(() => {
     'twice.print.json': recordText.replace('"ladder"', '"ladder": {"kind": "off"}, "ladder"'),
     'list.print.json': JSON.stringify({ ...record, ladder: [{ kind: 'off' }, { kind: 'fixed', hz: 40 }] }),
     'loud.print.json': JSON.stringify({ ...record, seam: 'Other-Face' }),
-    'no-corners.print.json': JSON.stringify({ ...record, facePx: undefined }),
   };
   for (const [name, content] of Object.entries(files)) writeFileSync(at(name), content);
 });
@@ -89,7 +88,6 @@ const CASES: readonly Case[] = [
     'corners-outside',
     /3419,703/,
   ),
-  bad('no corners', withRecord('no-corners.print.json'), 65, 'corners-missing', /four corners/),
   bad('print record missing', withRecord('none.print.json'), 66, 'file-not-found', /none\.print\.json/),
   bad('print record a folder', withRecord('folder'), 65, 'file-unreadable', /folder/),
   bad('print record not JSON', withRecord('text.print.json'), 65, 'record-not-json', /line 1, column 1/),
@@ -122,7 +120,7 @@ const CASES: readonly Case[] = [
     () => [PHOTO, '--axis', 'Y'],
     65,
     'record-field',
-    /--speed, .* and --face are missing/,
+    /--speed, .* and --face-height are missing/,
   ),
   bad('two ladders', withRecord('twice.print.json'), 65, 'record-duplicate-field', /ladder twice/),
   bad('a list of ladders', withRecord('list.print.json'), 65, 'record-duplicate-field', /list/),
@@ -176,7 +174,7 @@ describe('what is no mistake of the input', () => {
     expect({ exitCode: run.exitCode, stderr: run.stderr }).toEqual({ exitCode: 3, stderr: '' });
     expect(run.stdout).toMatch(/^Axis Y {3}no band can be proposed: the photo is too coarse/);
     expect(run.stdout).toMatch(/reason too-coarse \(px per ripple: [\d.]+, limit 15\)/);
-    expect(run.stdout).toMatch(/^next .*nearer/m);
+    expect(run.stdout).toMatch(/^next .*from about \d+ cm instead of/m);
   });
 });
 

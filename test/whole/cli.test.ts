@@ -4,7 +4,8 @@ import { readFile } from 'node:fs/promises';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { parseReading } from '../../src/reading/schema.js';
-import { measured, photoPath, photoRecord } from '../helpers/measured.js';
+import { measurePhoto } from '../../src/measurePhoto.js';
+import { measured, photoBytes, photoPath, photoRecord, recordAsTold } from '../helpers/measured.js';
 import { BIN, runTool } from '../helpers/runTool.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 
@@ -46,7 +47,7 @@ describe('measure', () => {
     const files = ['--csv', at('h.csv'), '--svg', at('p.svg'), '--png', at('p.png')];
     const run = await runTool(['measure', PHOTO, '--print', RECORD, '--json', ...files]);
     expect({ exitCode: run.exitCode, stderr: run.stderr }).toEqual({ exitCode: 0, stderr: '' });
-    const { reading } = await measured('white-card');
+    const reading = await measurePhoto(photoBytes('white-card'), recordAsTold('white-card'));
     // The built command and the source measure the same.
     expect(parseReading(run.stdout)).toEqual(reading);
     expect(readdirSync(at()).sort()).toEqual(['h.csv', 'p.png', 'p.svg']);
@@ -100,7 +101,7 @@ describe('measure', () => {
       '--last-layer': ladder.lastLayer,
       '--reference': 'id1-card',
       '--behind-face': 0,
-      '--face': facePx!.map((corner) => corner.join(',')).join(' '),
+      '--face': facePx.map((corner) => corner.join(',')).join(' '),
     };
     const args = Object.entries(flags).flatMap(([flag, value]) => [flag, String(value)]);
     const byFlags = await runTool(['measure', PHOTO, ...args, '--json']);

@@ -4,6 +4,7 @@ import sharp from 'sharp';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { run } from '../../src/cli/run.js';
 import { measurePhoto, parsePrintRecord, parseReading } from '../../src/index.js';
+import { photoRecord } from '../helpers/measured.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 
 const images = resolve(import.meta.dirname, '../../testimages');
@@ -47,17 +48,14 @@ describe('a photo that shows nothing, or something else, is refused in a reading
   });
 
   it('corners 60 px outside the face', async () => {
-    const record = recordOf('orange-card-set-back');
+    const record = photoRecord('orange-card-set-back');
     const out = [
       [-60, -60],
       [60, -60],
       [60, 60],
       [-60, 60],
     ] as const;
-    const facePx = record.facePx!.map(([x, y], i) => [
-      x + out[i]![0],
-      y + out[i]![1],
-    ]) as typeof record.facePx;
+    const facePx = record.facePx.map(([x, y], i) => [x + out[i]![0], y + out[i]![1]]) as typeof record.facePx;
     const bytes = readFileSync(join(images, 'orange-card-set-back.jpg'));
     const { proposal } = await measurePhoto(bytes, { ...record, facePx });
     expect(proposal.state).toBe('refused');
@@ -94,7 +92,7 @@ describe('a photo that is burnt out', () => {
     'over %f of the face is refused for that, with a reading that can be read back',
     async (share) => {
       // The light is turned up until so much of the photo is white; what is left of the ripples is cut off.
-      const record = recordOf('white-card');
+      const record = photoRecord('white-card');
       const photo = sharp(join(images, 'white-card.jpg')).autoOrient();
       const { width, height } = await photo.metadata();
       const white = {

@@ -108,8 +108,8 @@ describe('the shaper off (blue-markers)', () => {
 });
 
 /** The record of a photo whose user holds it upside down: what is the top of the photo is the foot of the tower. */
-function upsideDown(record: PrintRecord): PrintRecord {
-  const [tl, tr, br, bl] = record.facePx!;
+function upsideDown(record: ReturnType<typeof photoRecord>): PrintRecord {
+  const [tl, tr, br, bl] = record.facePx;
   return { ...otherEnd(record), facePx: [br, bl, tl, tr] satisfies CornersPx };
 }
 
@@ -124,7 +124,7 @@ describe('what is told wrongly', () => {
     async (name) => {
       const record = photoRecord(name);
       const heightMm = 0.9 * record.face.heightMm!;
-      const [tl, tr, br, bl] = record.facePx!;
+      const [tl, tr, br, bl] = record.facePx;
       const offPx = (5 * (tr[0] - tl[0])) / record.face.widthMm!;
       const lowered: CornersPx = [[tl[0], tl[1] + offPx], [tr[0], tr[1] + offPx], br, bl];
       for (const wrong of [
@@ -214,10 +214,12 @@ describe('the same photo, the same numbers', () => {
       const first = await readingOf(name);
       const again = await measurePhoto(png, photoRecord(name));
       expect(again.photos[0]!.format).toBe('png');
-      // The new file has no EXIF, so no focal length, no pose, and a shape that is known less well; all else stays.
+      // The new file has no EXIF, so no focal length, no pose, and shape and references are known less well; all else
+      // stays.
       const numbers = (reading: Reading) => {
-        const { pose, shape, ...face } = reading.face;
-        return { pose, shapeSd: shape!.aspect!.sd, rest: JSON.stringify({ ...reading, photos: [], face }) };
+        const { pose, shape, ...face } = reading.face!;
+        const rest = JSON.stringify({ ...reading, photos: [], scales: [], search: [], face });
+        return { pose, shapeSd: shape!.aspect!.sd, rest };
       };
       expect(numbers(first).pose).toBeDefined();
       expect(numbers(again).pose).toBeUndefined();

@@ -84,7 +84,8 @@ function mmFace({ bestHeightMm }: RuleData, scale: HeightScale): RuleFace {
 
 function layerFace(data: RuleData, scale: HeightScale): RuleFace {
   const { layerHeightMm, firstLayerHeightMm, bestHeightMm } = data;
-  const layerOf = (heightMm: Mm) => layerAt(heightMm, layerHeightMm, firstLayerHeightMm);
+  // Heights counted in layers may put the lower edge of the face a little below the bed.
+  const layerOf = (heightMm: Mm) => layerAt(Math.max(0, heightMm), layerHeightMm, firstLayerHeightMm);
   const lowest = layerOf(scale.bottomMm);
   const highest = Math.max(lowest + 1, layerOf(scale.topMm) - 1);
   const { major, minor } = ticksOf(lowest, highest, scale);
@@ -146,7 +147,7 @@ function blanksOf(
   scale: HeightScale,
 ): RuleFace['blanks'] {
   const blanks: { top: number; bottom: number }[] = [];
-  const first = layerAt(scale.bottomMm, layerHeightMm, firstLayerHeightMm);
+  const first = layerAt(Math.max(0, scale.bottomMm), layerHeightMm, firstLayerHeightMm);
   let wasOff = false;
   for (let layer = first; ; layer += 1) {
     const centreMm = layerCentreMm(layer, layerHeightMm, firstLayerHeightMm);

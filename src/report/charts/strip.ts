@@ -28,6 +28,9 @@ const FACE_PX = { width: 500, height: 430, leastHeight: 230, leastWidth: 130 } a
 const WAIST_SHARE = 0.47;
 const NOTE_LINE_PX = 15;
 
+/** A reading of a face that was found. */
+export type ReadingWithFace = Reading & { readonly face: NonNullable<Reading['face']> };
+
 /** A finished part of the picture. */
 export interface Part {
   readonly svg: string;
@@ -44,7 +47,7 @@ export interface Part {
  * @throws {RangeError} When a number is not finite.
  */
 export function heightStrip(
-  reading: Reading,
+  reading: ReadingWithFace,
   faceDataUri: string,
   place: { readonly left: number; readonly top: number; readonly width: number },
 ): Part {

@@ -1,0 +1,102 @@
+import { EXPECTED, SCENE_KINDS, type Expected, type SceneKind } from '../../test/synth/scene/kinds.js';
+import type { SceneOutcome } from './searchScene.js';
+
+/** What became of the scenes of one kind. */
+export interface FindingRow {
+  readonly kind: SceneKind | 'all';
+  readonly expected?: Expected;
+  readonly scenes: number;
+  readonly right: number;
+  /** The told face, but a corner is off. */
+  readonly inexact: number;
+  /** Refusals by what the finder called them. */
+  readonly refused: Readonly<Record<string, number>>;
+  readonly wrong: number;
+  /** Scenes in which a reference that the record names was not found. */
+  readonly withoutReference: number;
+  /** Of faces that were found right, px at 12 megapixels: rms over all corners, and of the standard uncertainties. */
+  readonly cornerRmsPx?: number;
+  readonly claimedRmsPx?: number;
+  /** Search ÷ decode: median and ninth tenth. */
+  readonly timeToDecode: { readonly median: number; readonly tenth: number };
+}
+
+/**
+ * One row for each kind, and one for all.
+ * @param outcomes - What became of the scenes.
+ */
+export function findingRows(outcomes: readonly SceneOutcome[]): readonly FindingRow[] {
+  const rows = SCENE_KINDS.flatMap((kind): FindingRow[] => {
+    const of = outcomes.filter((one) => one.kind === kind);
+    return of.length === 0 ? [] : [{ ...rowOf(kind, of), expected: EXPECTED[kind] }];
+  });
+  return [...rows, rowOf('all', outcomes)];
+}
+
+function rowOf(kind: FindingRow['kind'], of: readonly SceneOutcome[]): FindingRow {
+  const right = of.filter((one) => one.verdict === 'right');
+  const refused: Record<string, number> = {};
+  for (const one of of) {
+    if (one.verdict === 'refused') refused[one.state] = (refused[one.state] ?? 0) + 1;
+  }
+  const rms = (values: readonly number[]) =>
+    Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
+  const ratios = of.map((one) => one.timeToDecode).sort((a, b) => a - b);
+  const at = (share: number) => ratios[Math.min(ratios.length - 1, Math.floor(share * ratios.length))]!;
+  return {
+    kind,
+    scenes: of.length,
+    right: right.length,
+    inexact: of.filter((one) => one.verdict === 'inexact').length,
+    refused,
+    wrong: of.filter((one) => one.verdict === 'wrong').length,
+    withoutReference: of.filter((one) => one.missing > 0).length,
+    ...(right.length === 0
+      ? {}
+      : {
+          cornerRmsPx: rms(right.flatMap((one) => one.corners?.rmsPx ?? [])),
+          // Both coordinates of a corner are uncertain.
+          claimedRmsPx: Math.SQRT2 * rms(right.flatMap((one) => one.cornerSdPx ?? [])),
+        }),
+    timeToDecode: { median: at(0.5), tenth: at(0.9) },
+  };
+}
+
+/**
+ * The rows as text.
+ * @param rows - Rows.
+ */
+export function findingText(rows: readonly FindingRow[]): string {
+  const head = [
+    'kind',
+    'may',
+    'scenes',
+    'right',
+    'inexact',
+    'refused',
+    'wrong',
+    'no reference',
+    'corner rms px',
+    'claimed',
+    '÷ decode',
+  ];
+  const lines = rows.map((row) => [
+    row.kind,
+    row.expected ?? '',
+    String(row.scenes),
+    String(row.right),
+    String(row.inexact),
+    Object.entries(row.refused)
+      .map(([state, count]) => `${count} ${state}`)
+      .join(', ') || '0',
+    String(row.wrong),
+    String(row.withoutReference),
+    row.cornerRmsPx?.toFixed(2) ?? '–',
+    row.claimedRmsPx?.toFixed(2) ?? '–',
+    `${row.timeToDecode.median.toFixed(2)} (${row.timeToDecode.tenth.toFixed(2)})`,
+  ]);
+  const widths = head.map((title, i) =>
+    Math.max(...[head, ...lines].map((line) => line[i]!.length), title.length),
+  );
+  return [head, ...lines].map((line) => line.map((cell, i) => cell.padEnd(widths[i]!)).join('  ')).join('\n');
+}

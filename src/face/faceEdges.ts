@@ -1,0 +1,275 @@
+import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
+import type { Px } from '../core/units.js';
+import {
+  cornerOf,
+  fitEdgeLine,
+  fitTextureEnd,
+  type EdgeBend,
+  type EdgeLine,
+  type EdgeSearch,
+} from '../imaging/edgeLine.js';
+import { percentile } from '../signal/median.js';
+import type { CameraBelief } from './camera.js';
+
+/** The four edges of a face at full resolution. */
+export interface FaceEdges {
+  /** Top, right, bottom, left; their points are as they lie in the photo, bowed by the lens, rounding taken off. */
+  readonly edges: readonly [EdgeLine, EdgeLine, EdgeLine, EdgeLine];
+  /** Where the edges meet, the lens's bow included. */
+  readonly cornersPx: CornersPx;
+  /** Standard uncertainty of each coordinate of a corner, px. */
+  readonly cornerSdPx: Px;
+}
+
+/** What the edges are fitted with. */
+export interface FaceEdgeSearch {
+  readonly lut: Float32Array;
+  readonly camera: CameraBelief;
+  /** How far the corners given may be off, px. */
+  readonly reachPx: Px;
+}
+
+/**
+ * By how much a shaper rounds a corner goes about with the inverse square of its frequency: its impulses lie half a
+ * period apart, and within that time an axis that accelerates gets as far as the square of it. A ladder from 28 % of its
+ * upper end is taken (experiment: the six photographs' ladders end at 25–31 %); the told one makes corners no better.
+ */
+const USUAL_LADDER = 0.28;
+/** The most that a corner is rounded by, as a share of the face's width (experiment: 0.014 on the photographs). */
+const MOST_ROUNDING = 0.012;
+/** The course of that rounding is known to about this share (experiment: the photographs' corners by 0, 0.15, 0.3, 0.5). */
+const COURSE_SD = 0.3;
+/** Radial distortion of a phone's photo, k1 in units of the focal length, standard deviation (common practice, no source). */
+const K1_SD = 0.05;
+/** The most that an edge bows, as a share of its length: k1 of three sd at the edge of a wide picture. */
+const MOST_BOW = 0.006;
+/** A printed outline leaves its box by this share of the width, besides what is fitted (experiment: the photographs). */
+const OUTLINE_SD = 6e-4;
+/** A line is twice as uncertain at its ends as in its middle: variance 1/n + 3/n there. */
+const EXTRAPOLATED = 2;
+/** What the rounding that is taken off adds, as a share of it (experiment: photographs and drawn scenes). */
+const OF_ROUNDING = 0.15;
+/** How straight printed edges are, px at least, and as a share of their length (experiment: the six photographs). */
+const PRINTED_BOW = { px: 0.3, share: 3e-4 } as const;
+
+/**
+ * Fits the edges of a face: all four straight but for the one bow that a lens gives them all, and the upright ones
+ * with the rounding of the corners, which grows downwards where a ladder shapes less.
+ * @param codes - Grey codes of the whole photo.
+ * @param cornersPx - Where the corners are about: top-left, top-right, bottom-right, bottom-left.
+ * @param search - What they are fitted with.
+ * @returns Edges and corners; undefined when an edge is not there.
+ */
+export function fitFaceEdges(
+  codes: CodeImage,
+  cornersPx: CornersPx,
+  search: FaceEdgeSearch,
+): FaceEdges | undefined {
+  const { lut, camera, reachPx } = search;
+  const [a, b, c, d] = cornersPx;
+  const fit = (from: PointPx, to: PointPx, bends: readonly EdgeBend[]) =>
+    fitEither(codes, from, to, { lut, reachPx, bends });
+  const freeBow = (from: PointPx, to: PointPx): EdgeBend => {
+    const most = MOST_BOW * distance(from, to);
+    return { at: bowAt, lowPx: -most, highPx: most };
+  };
+  const outerTop = fit(a, b, [freeBow(a, b)]);
+  const bottom = fit(c, d, [freeBow(c, d)]);
+  if (outerTop === undefined || bottom === undefined) return undefined;
+  const top =
+    innerEdge(codes, lut, outerTop, { from: a, to: b, bow: freeBow(a, b), heightPx: distance(b, c) }) ??
+    outerTop;
+  const perFocal2 = lensBow([top, bottom], [distance(a, b), distance(c, d)], camera);
+  const bow = (from: PointPx, to: PointPx): EdgeBend => {
+    const length = distance(from, to);
+    const away = outwardsOf(from, to, camera.centrePx);
+    const px = (-perFocal2 * away * length * length) / 4;
+    return { at: bowAt, lowPx: px, highPx: px };
+  };
+  const widthPx = (distance(a, b) + distance(c, d)) / 2;
+  const rounding = (heightShare: (share: number) => number): EdgeBend => ({
+    at: (share) => roundingAt(heightShare(share)),
+    lowPx: -MOST_ROUNDING * widthPx,
+    highPx: 0,
+    courseSd: COURSE_SD,
+  });
+  const refit = (line: EdgeLine, from: PointPx, to: PointPx) => {
+    const [start, end] = [ontoLine(line, from, 0), ontoLine(line, to, 0)];
+    return fitEither(codes, start, end, { lut, reachPx: NEAR_PX, bends: [bow(from, to)] }) ?? line;
+  };
+  const sidesOf = (turned: boolean): readonly [EdgeLine, EdgeLine] | undefined => {
+    const right = fit(b, c, [rounding((share) => (turned ? share : 1 - share)), bow(b, c)]);
+    const left = fit(d, a, [rounding((share) => (turned ? 1 - share : share)), bow(d, a)]);
+    return right === undefined || left === undefined ? undefined : [right, left];
+  };
+  const sides = betterSides(sidesOf(false), sidesOf(true));
+  if (sides === undefined) return undefined;
+  const [right, left] = sides;
+  const [t, r, m, l] = [refit(top, a, b), right, refit(bottom, c, d), left];
+  return {
+    edges: [
+      bowedAgain(t, bow(a, b), a, b),
+      bowedAgain(r, bow(b, c), b, c),
+      bowedAgain(m, bow(c, d), c, d),
+      bowedAgain(l, bow(d, a), d, a),
+    ],
+    cornersPx: [cornerOf(l, t), cornerOf(t, r), cornerOf(r, m), cornerOf(m, l)],
+    cornerSdPx: Math.hypot(
+      OUTLINE_SD * widthPx,
+      EXTRAPOLATED * rms([t, r, m, l].map(({ sdPx }) => sdPx)),
+      OF_ROUNDING * rms([r, l].map(({ bendsPx }) => bendsPx[0] ?? 0)),
+    ),
+  };
+}
+
+/** Where the tower stands upside down in the photo, the rounding grows upwards; then the sides fit so much better. */
+const BETTER_TURNED = 0.9;
+
+function betterSides(
+  upright: readonly [EdgeLine, EdgeLine] | undefined,
+  turned: readonly [EdgeLine, EdgeLine] | undefined,
+): readonly [EdgeLine, EdgeLine] | undefined {
+  if (upright === undefined || turned === undefined) return upright ?? turned;
+  const roughness = (sides: readonly EdgeLine[]) =>
+    sides.reduce((sum, { residualPx, support }) => sum + residualPx / support, 0);
+  return roughness(turned) < BETTER_TURNED * roughness(upright) ? turned : upright;
+}
+
+/** A step of brightness, or where the layers end. */
+function fitEither(
+  codes: CodeImage,
+  from: PointPx,
+  to: PointPx,
+  { lut, ...search }: EdgeSearch & { readonly lut: Float32Array },
+): EdgeLine | undefined {
+  return fitEdgeLine(codes, lut, from, to, search) ?? fitTextureEnd(codes, lut, from, to, search);
+}
+
+/** A bow of amplitude 1 in the middle, none at the ends. */
+function bowAt(share: number): number {
+  return 4 * share * (1 - share);
+}
+
+/** Rounding at a height, 1 at the lower edge. */
+function roundingAt(heightShare: number): number {
+  const height = Math.min(1, Math.max(0, heightShare));
+  return (USUAL_LADDER / (USUAL_LADDER + (1 - USUAL_LADDER) * height)) ** 2;
+}
+
+/**
+ * k1 ÷ focal length², by the bow of edges. A point at r from the middle moves by k1 r³/f², so an edge of length L whose
+ * line passes the middle at a distance d bows by −k1 d L²/(4 f²), outwards.
+ */
+function lensBow(edges: readonly EdgeLine[], lengths: readonly number[], camera: CameraBelief): number {
+  const focalPx = camera.focals[0]?.focalPx ?? Infinity;
+  const priorSd = K1_SD / (focalPx * focalPx);
+  let [sum, weight] = [0, 1 / (priorSd * priorSd)];
+  for (const [i, { normal, offsetPx, bendsPx, sdPx }] of edges.entries()) {
+    const length = lengths[i] ?? 0;
+    const away = offsetPx - normal[0] * camera.centrePx[0] - normal[1] * camera.centrePx[1];
+    const perUnit = (-away * length * length) / 4;
+    const sd = Math.hypot(PRINTED_BOW.px, PRINTED_BOW.share * length, 3 * sdPx);
+    sum += (perUnit * (bendsPx[0] ?? 0)) / (sd * sd);
+    weight += (perUnit * perUnit) / (sd * sd);
+  }
+  return sum / weight;
+}
+
+/** How far the line from → to lies outside a point, px; clockwise round the shape. */
+function outwardsOf(from: PointPx, to: PointPx, point: PointPx): number {
+  const length = distance(from, to);
+  const [nx, ny] = [(to[1] - from[1]) / length, (from[0] - to[0]) / length];
+  return nx * (from[0] - point[0]) + ny * (from[1] - point[1]);
+}
+
+/** An edge whose points lie where the photo shows them, but for their rounding. */
+function bowedAgain(edge: EdgeLine, bow: EdgeBend, from: PointPx, to: PointPx): EdgeLine {
+  const length = distance(from, to);
+  const [ux, uy] = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
+  const points = edge.points.map(([x, y]): PointPx => {
+    const share = ((x - from[0]) * ux + (y - from[1]) * uy) / length;
+    const px = bow.lowPx * bow.at(share);
+    return [x + px * edge.normal[0], y + px * edge.normal[1]];
+  });
+  return { ...edge, points };
+}
+
+/** How far inside an edge another one is looked for, as a share of the face's height, and px on top. */
+const RIM = { share: 0.02, px: 4 } as const;
+/** An inner edge's gradient against that of the layers further in, and against the outer edge's. */
+const OUT_OF_LAYERS = 3;
+const OF_OUTER_EDGE = 0.35;
+/** Two edges nearer than this many sigmas of the blur are one in the profile. */
+const APART_SIGMAS = 2.5;
+/** Support that an inner edge needs. */
+const INNER_SUPPORT = 0.6;
+/** Once a line is known, the edge is not looked for further off than this. */
+const NEAR_PX = 2.5;
+
+/**
+ * The edge of the face where the wall's own top or what lies behind it shows a little and has the stronger edge: the
+ * innermost place, along the whole edge, where brightness changes by much more than from layer to layer.
+ */
+function innerEdge(
+  codes: CodeImage,
+  lut: Float32Array,
+  outer: EdgeLine,
+  where: { readonly from: PointPx; readonly to: PointPx; readonly bow: EdgeBend; readonly heightPx: Px },
+): EdgeLine | undefined {
+  const { bow } = where;
+  const rimPx = Math.ceil(RIM.share * where.heightPx + RIM.px);
+  const bowPx = outer.bendsPx[0] ?? 0;
+  const seen = bowedAgain(outer, { ...bow, lowPx: bowPx, highPx: bowPx }, where.from, where.to);
+  const profile = profileAcross(codes, lut, seen, 2 * rimPx);
+  if (profile === undefined) return undefined;
+  // profile[i] lies i px inside the outer edge, from −2 on.
+  const gradient = profile.map((value, i) => Math.abs((profile[i + 1] ?? value) - (profile[i - 1] ?? value)));
+  const atEdge = Math.max(...gradient.slice(1, 5));
+  const layers = percentile(gradient.slice(rimPx, -1), 90);
+  const least = Math.max(OUT_OF_LAYERS * layers, OF_OUTER_EDGE * atEdge);
+  const nearest = 2 + Math.max(2, Math.ceil(APART_SIGMAS * outer.blurPx));
+  for (let i = rimPx; i >= nearest; i -= 1) {
+    const here = gradient[i] ?? 0;
+    if (here < least || here < (gradient[i - 1] ?? 0) || here < (gradient[i + 1] ?? 0)) continue;
+    const [from, to] = [where.from, where.to].map((end) => ontoLine(outer, end, 2 - i));
+    if (from === undefined || to === undefined) return undefined;
+    const inner = fitEdgeLine(codes, lut, from, to, { reachPx: NEAR_PX, bends: [bow] });
+    return inner !== undefined && inner.support > INNER_SUPPORT ? inner : undefined;
+  }
+  return undefined;
+}
+
+/** Mean brightness along an edge at each px across it, from 2 px outside inwards; undefined at the photo's border. */
+function profileAcross(
+  codes: CodeImage,
+  lut: Float32Array,
+  { points, normal }: EdgeLine,
+  insidePx: number,
+): Float64Array | undefined {
+  const [rows, columns] = [codes.shape[0] ?? 0, codes.shape[1] ?? 0];
+  const profile = new Float64Array(insidePx + 2);
+  for (const [x, y] of points) {
+    for (let i = 0; i < profile.length; i += 1) {
+      const column = Math.floor(x + (2 - i) * normal[0]);
+      const row = Math.floor(y + (2 - i) * normal[1]);
+      if (row < 0 || column < 0 || row >= rows || column >= columns) return undefined;
+      const at = codes.offset + row * (codes.stride[0] ?? 0) + column * (codes.stride[1] ?? 0);
+      profile[i] = (profile[i] ?? 0) + (lut[codes.data[at] ?? 0] ?? 0) / points.length;
+    }
+  }
+  return profile;
+}
+
+/** The foot of a point on an edge's line, moved outwards. */
+function ontoLine({ normal, offsetPx }: EdgeLine, [x, y]: PointPx, outwardsPx: number): PointPx {
+  const move = offsetPx + outwardsPx - normal[0] * x - normal[1] * y;
+  return [x + move * normal[0], y + move * normal[1]];
+}
+
+function rms(values: readonly number[]): number {
+  return Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
+}
+
+function distance(a: PointPx, b: PointPx): number {
+  return Math.hypot(b[0] - a[0], b[1] - a[1]);
+}

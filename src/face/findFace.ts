@@ -1,0 +1,377 @@
+import type { CodeImage, ColourImage, CornersPx, PartialCornersPx, PointPx } from '../core/image.js';
+import type { Px } from '../core/units.js';
+import type { EdgeLine } from '../imaging/edgeLine.js';
+import { applyHomography, homographyFromSquare } from '../imaging/homography.js';
+import type { CameraBelief } from './camera.js';
+import { fitFaceEdges } from './faceEdges.js';
+import { colourUniformity, goingOn, layerTexture } from './faceLook.js';
+import { findQuads, straightLines, type Quad, type StraightLines } from './findQuads.js';
+import { quickShape, shapeOfCorners } from './shape.js';
+
+/** What is searched for the face, and what is known of it. */
+export interface FaceSearch {
+  /** Shrunk upright copy in colour. */
+  readonly shrunk: ColourImage;
+  /** The whole photo, upright, full resolution. */
+  readonly codes: CodeImage;
+  /** Linear light of each code. */
+  readonly lut: Float32Array;
+  readonly camera: CameraBelief;
+  /** Height ÷ width of the face as it was sliced. */
+  readonly heightPerWidth?: number;
+  /** Corners that were clicked, upright px, in the order of the tower as printed. */
+  readonly knownCorners: PartialCornersPx;
+  /** Outlines of what is known not to be the face: cards and rulers, upright px. */
+  readonly keepOut: readonly (readonly PointPx[])[];
+}
+
+/** A face that was found, or why none was. */
+export type FoundFace =
+  | {
+      readonly state: 'found';
+      readonly cornersPx: CornersPx;
+      /** Top, right, bottom, left of the face. */
+      readonly edges: readonly [EdgeLine, EdgeLine, EdgeLine, EdgeLine];
+      /** Standard uncertainty of each coordinate of a corner, px. */
+      readonly cornerSdPx: Px;
+      readonly confidence: number;
+    }
+  | {
+      readonly state: 'unclear' | 'cut-off' | 'not-found';
+      readonly guesses: readonly { readonly cornersPx: CornersPx; readonly confidence: number }[];
+    };
+
+/** A candidate with what speaks for it, natural logarithms of how much likelier it makes a face than anything else. */
+interface Candidate {
+  readonly cornersPx: CornersPx;
+  readonly quad: Quad;
+  readonly score: number;
+  /** The part of it that tells the told face from any other. */
+  readonly shapeScore: number;
+}
+
+/** Candidates of the shrunk copy that are looked at in full. */
+const MOST_QUADS = 40;
+/** Guesses that are returned. */
+const MOST_GUESSES = 3;
+/** What the frame cuts is called a face from here on; it is refused in any case. */
+const LEAST_CUT_CONFIDENCE = 0.6;
+/** Candidates whose surface is looked at. */
+const MOST_LOOKED_AT = 10;
+/** Candidates whose edges are fitted at full resolution. */
+const MOST_FITTED = 3;
+/** Those whose odds are this far behind the best one's cannot win by a better fit. */
+const FITTED_WITHIN = 4;
+/** How far coarse corners may be off, px of the shrunk copy. */
+const COARSE_SD = 1;
+const COARSE_REACH = 2.5;
+/** A click is near its corner within this share of the photo's longer side. */
+const CLICK_REACH = 0.03;
+/** Corners closer than this share of the photo's longer side are those of one face, differently fitted. */
+const SAME_FACE = 0.012;
+/**
+ * Below this a face is not accepted: of 200 drawn scenes (seeds 600001 on, docs/finding.json) three wrong ones had up to
+ * 0.961, and the photographs of testimages have 0.975 at least.
+ */
+const LEAST_CONFIDENCE = 0.97;
+
+/**
+ * Finds the tower's face in a photo: quadrilaterals of a shrunk copy, judged by their shape under the camera, the
+ * layers on them, their colour and their edges; the best are fitted at full resolution and judged again.
+ * @param search - Photo, and what is known.
+ * @returns The face with its edges; or that two candidates are about as good, that the best one touches the frame, or
+ * that none is good enough, with the best guesses.
+ */
+export function findFace(search: FaceSearch): FoundFace {
+  const { shrunk, codes } = search;
+  const scale = (codes.shape[1] ?? 0) / shrunk.widthPx;
+  const lines = straightLines(shrunk);
+  const whole = amongWhole(search, scale, lines);
+  if (whole.state === 'found' || whole.state === 'unclear') return whole;
+  // Only then: a face that the frame cuts has no shape to be known by.
+  const cut = amongCut(search, scale, lines);
+  return cut.length > 0
+    ? { state: 'cut-off', guesses: [...cut, ...whole.guesses].slice(0, MOST_GUESSES) }
+    : whole;
+}
+
+/** Faces that are in the picture as a whole. */
+function amongWhole(search: FaceSearch, scale: number, lines: StraightLines): FoundFace {
+  const accepts = (cornersPx: CornersPx) =>
+    isAllowed(cornersPx, search) && turns({ cornersPx }, search).length > 0;
+  const quads = findQuads(search.shrunk, { scale, most: MOST_QUADS, accepts }, lines);
+  const rough = quads
+    .flatMap((quad) =>
+      turns(quad, search).map((cornersPx) => judgeShape(cornersPx, quad, search, COARSE_SD * scale)),
+    )
+    .sort((a, b) => b.score - a.score)
+    .slice(0, MOST_LOOKED_AT)
+    .map((candidate) => judgeLook(candidate, search))
+    .sort((a, b) => b.score - a.score);
+  const [best] = rough;
+  if (best === undefined) return { state: 'not-found', guesses: [] };
+  return decide(rough, search, scale);
+}
+
+/** Faces that the frame cuts: what touches it and looks like layers, with its confidence. */
+function amongCut(
+  search: FaceSearch,
+  scale: number,
+  lines: StraightLines,
+): { cornersPx: CornersPx; confidence: number }[] {
+  const quads = findQuads(
+    search.shrunk,
+    { scale, most: MOST_LOOKED_AT, cutByFrame: true, accepts: (cornersPx) => isAllowed(cornersPx, search) },
+    lines,
+  );
+  return quads
+    .map((quad) => {
+      const score = ODDS.before + edgeOdds(quad, search);
+      return judgeLook({ cornersPx: quad.cornersPx, quad, score, shapeScore: 0 }, search);
+    })
+    .sort((a, b) => b.score - a.score)
+    .slice(0, 1)
+    .map(({ cornersPx, score }) => ({ cornersPx, confidence: 1 / (1 + Math.exp(-score)) }))
+    .filter(({ confidence }) => confidence > LEAST_CUT_CONFIDENCE);
+}
+
+/** Fits the best candidates, judges them again and weighs them against all others. */
+function decide(rough: readonly Candidate[], search: FaceSearch, scale: number): FoundFace {
+  const reachPx = COARSE_REACH * scale;
+  const near = rough.filter(
+    ({ score }, i) => i < MOST_FITTED && score > (rough[0]?.score ?? 0) - FITTED_WITHIN,
+  );
+  const unfitted: Candidate[] = [];
+  const fitted = near.flatMap((candidate) => {
+    const edges = fitFaceEdges(search.codes, candidate.cornersPx, { ...search, reachPx });
+    if (edges === undefined) {
+      unfitted.push(candidate);
+      return [];
+    }
+    const shape = judgeShape(edges.cornersPx, candidate.quad, search, FINE_SD_PX);
+    return [{ edges, ...judgeLook(shape, search) }];
+  });
+  fitted.sort((a, b) => b.score - a.score);
+  const [best] = fitted;
+  const longest = scale * Math.max(search.shrunk.widthPx, search.shrunk.heightPx);
+  const others = [...fitted, ...unfitted, ...rough.slice(near.length)];
+  const guesses = (list: readonly Candidate[]) =>
+    distinct(list, SAME_FACE * longest)
+      .slice(0, MOST_GUESSES)
+      .map((one) => ({ cornersPx: one.cornersPx, confidence: confidenceOf(one, list, SAME_FACE * longest) }));
+  if (best === undefined) return { state: 'not-found', guesses: guesses(rough) };
+  const confidence = confidenceOf(best, others, SAME_FACE * longest);
+  // Whatever is no number is no confidence either.
+  if (!(confidence >= LEAST_CONFIDENCE)) {
+    return { state: best.score > 0 ? 'unclear' : 'not-found', guesses: guesses(others) };
+  }
+  return {
+    state: 'found',
+    cornersPx: best.edges.cornersPx,
+    edges: best.edges.edges,
+    cornerSdPx: best.edges.cornerSdPx,
+    confidence,
+  };
+}
+
+/** Fitted corners against the printed outline's own irregularity, px, for the judging of shapes. */
+const FINE_SD_PX = 2;
+
+/** Whether a shape has the clicked corners and keeps out of what is known to be something else. */
+function isAllowed(cornersPx: CornersPx, { knownCorners, codes, keepOut }: FaceSearch): boolean {
+  const reach = CLICK_REACH * Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
+  const isClicked = allOrders(cornersPx).some((order) => hasClicks(order, knownCorners, reach));
+  return isClicked && !keepOut.some((outline) => overlaps(outline, cornersPx));
+}
+
+/** The corners begun at each of them. */
+function allOrders([a, b, c, d]: CornersPx): readonly CornersPx[] {
+  return [
+    [a, b, c, d],
+    [d, a, b, c],
+    [c, d, a, b],
+    [b, c, d, a],
+  ];
+}
+
+/** Whether each click is near its own corner. */
+function hasClicks(cornersPx: CornersPx, clicks: PartialCornersPx, reachPx: Px): boolean {
+  return cornersPx.every((corner, i) => {
+    const click = clicks[i];
+    return click === undefined || distance(click, corner) < reachPx;
+  });
+}
+
+/** Shapes this far off the told one are none, natural logarithm of height ÷ width and radians of skew. */
+const FAR_OFF = 0.1;
+
+/**
+ * The orders of corners that fit the told shape: as they lie in the photo, or with the tower on its side; where corners
+ * were clicked, those that begin where the clicks say.
+ */
+function turns({ cornersPx }: Pick<Quad, 'cornersPx'>, search: FaceSearch): readonly CornersPx[] {
+  const { heightPerWidth, camera, knownCorners, codes } = search;
+  const shape = quickShape(cornersPx, camera);
+  if (shape === undefined || Math.abs(shape.skewRad) > FAR_OFF + shape.spread) return [];
+  const fits = (logRatio: number) =>
+    heightPerWidth === undefined || Math.abs(logRatio - Math.log(heightPerWidth)) < FAR_OFF + shape.spread;
+  const isClicked = knownCorners.some((click) => click !== undefined);
+  const reach = CLICK_REACH * Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
+  // Nobody can see whether a tower stands on its head: without a click it does not.
+  const orders = allOrders(cornersPx).slice(0, isClicked ? undefined : 2);
+  return orders.filter(
+    (order, i) =>
+      fits(i % 2 === 0 ? shape.logRatio : -shape.logRatio) && hasClicks(order, knownCorners, reach),
+  );
+}
+
+/** Natural logarithms of how much likelier each sight makes a face; the last are limits. Chosen on drawn scenes. */
+const ODDS = {
+  /** That one of the quadrilaterals of the told shape is the face. */
+  before: -4,
+  /** A tower on its side is rare. */
+  lying: -2,
+  /** Shapes of other things spread over this much, ln(height ÷ width); so many faces in a thousand are out of shape. */
+  otherShapes: 1.4,
+  outOfShape: 0.002,
+  skew: 6,
+  texture: 5,
+  click: 3,
+  endless: 7,
+} as const;
+/** A face ends at its sides: up to this share of a side may look alike on both sides by chance. */
+const GOING_ON = 0.35;
+/** Stripes of this much (see `layerTexture`) may be either; so much more or less decides. */
+const STRIPES = { even: 0.6, decides: 0.3 } as const;
+/** Deviation of a printed face from its shape, ln(height ÷ width) and radians. */
+const PRINTED_SHAPE_SD = 0.006;
+
+/** What shape and edges say. */
+function judgeShape(cornersPx: CornersPx, quad: Quad, search: FaceSearch, cornerSdPx: Px): Candidate {
+  const { camera, heightPerWidth, knownCorners } = search;
+  const shape = shapeOfCorners(cornersPx, cornerSdPx, camera);
+  const { value, sd } = shape.heightPerWidth;
+  const skewZ = shape.skewRad.value / Math.hypot(shape.skewRad.sd, PRINTED_SHAPE_SD);
+  const isLying =
+    knownCorners.every((click) => click === undefined) &&
+    distance(cornersPx[0], quad.cornersPx[0]) > distance(cornersPx[0], quad.cornersPx[3]);
+  const shapeScore =
+    heightPerWidth === undefined ? 0 : shapeOdds(Math.log(value / heightPerWidth), sd / value);
+  const score =
+    ODDS.before +
+    (isLying ? ODDS.lying : 0) +
+    shapeScore +
+    Math.max(-ODDS.skew, (-skewZ * skewZ) / 2) +
+    edgeOdds(quad, search);
+  return { cornersPx, quad, score, shapeScore };
+}
+
+/** What edges, size and clicks say. */
+function edgeOdds({ support, leastSupport, cornersPx }: Quad, { codes, knownCorners }: FaceSearch): number {
+  const areaShare = areaOf(cornersPx) / ((codes.shape[0] ?? 1) * (codes.shape[1] ?? 1));
+  return (
+    limited(8 * (support - 0.85), -3, 1) +
+    limited(4 * (leastSupport - 0.6), -2, 1) +
+    limited(Math.log(areaShare / 0.12), -2, 1) +
+    ODDS.click * knownCorners.filter((click) => click !== undefined).length
+  );
+}
+
+/** What the surface adds. */
+function judgeLook(candidate: Candidate, { shrunk, codes }: FaceSearch): Candidate {
+  const { cornersPx, score } = candidate;
+  const scale = (codes.shape[1] ?? 0) / shrunk.widthPx;
+  const texture = layerTexture(codes, cornersPx);
+  const uniform = colourUniformity(
+    shrunk,
+    eachCorner(cornersPx, ([x, y]) => [x / scale, y / scale]),
+  );
+  const striped = texture === undefined ? -1 : Math.tanh((texture - STRIPES.even) / STRIPES.decides);
+  const endless = goingOn(codes, cornersPx).reduce((sum, share) => sum + Math.max(0, share - GOING_ON), 0);
+  return {
+    ...candidate,
+    score:
+      score +
+      ODDS.texture * striped +
+      limited(12 * (uniform - 0.85), -5, 1.2) -
+      (ODDS.endless * endless) / (1 - GOING_ON),
+  };
+}
+
+/** Normal around the told shape, with few outliers, against the spread of other shapes. */
+function shapeOdds(off: number, relativeSd: number): number {
+  const sd = Math.hypot(relativeSd, PRINTED_SHAPE_SD);
+  const normal = Math.exp(-((off / sd) ** 2) / 2) / (sd * Math.sqrt(2 * Math.PI));
+  return Math.log((normal + ODDS.outOfShape / (2 * FAR_OFF)) * ODDS.otherShapes);
+}
+
+/**
+ * How sure it is that a candidate is the face. Of candidates that overlap it only one can be a face, and all that is seen
+ * counts. One that stands apart may be another tower: then only the shape tells which of the two was told.
+ */
+function confidenceOf(candidate: Candidate, all: readonly Candidate[], samePx: number): number {
+  const others = all.filter((other) => !isSameFace(other, candidate, samePx));
+  let rivals = 0;
+  for (const rival of distinct(others, samePx)) {
+    const isApart = !overlaps(rival.cornersPx, candidate.cornersPx);
+    rivals += isApart
+      ? Math.exp(rival.shapeScore - candidate.shapeScore) / (1 + Math.exp(-rival.score))
+      : Math.exp(rival.score - candidate.score);
+  }
+  return 1 / ((1 + Math.exp(-candidate.score)) * (1 + rivals));
+}
+
+/** The best of each place. */
+function distinct(candidates: readonly Candidate[], samePx: number): Candidate[] {
+  const list: Candidate[] = [];
+  for (const one of [...candidates].sort((a, b) => b.score - a.score)) {
+    if (!list.some((other) => isSameFace(one, other, samePx))) list.push(one);
+  }
+  return list;
+}
+
+/** Whether two candidates have the same corners, in whatever order. */
+function isSameFace(a: Candidate, b: Candidate, samePx: number): boolean {
+  return a.cornersPx.every((corner) => b.cornersPx.some((other) => distance(corner, other) < samePx));
+}
+
+/** Whether an outline covers a good part of a shape, or lies in it. */
+function overlaps(outline: readonly PointPx[], cornersPx: CornersPx): boolean {
+  if (outline.length < 3) return false;
+  const h = homographyFromSquare(cornersPx);
+  const places = [0.1, 0.3, 0.5, 0.7, 0.9];
+  const covered = places.flatMap((u) => places.filter((v) => isInside(applyHomography(h, u, v), outline)));
+  const lyingIn = outline.filter((point) => isInside(point, cornersPx));
+  return covered.length > 6 || lyingIn.length === outline.length;
+}
+
+/** Whether a point lies in a polygon: an odd number of edges to its right. */
+function isInside([x, y]: PointPx, polygon: readonly PointPx[]): boolean {
+  let inside = false;
+  for (const [i, [x1, y1]] of polygon.entries()) {
+    const [x0, y0] = polygon.at(i - 1) ?? [x1, y1];
+    if (y0 > y !== y1 > y && x < x0 + ((y - y0) / (y1 - y0)) * (x1 - x0)) inside = !inside;
+  }
+  return inside;
+}
+
+function areaOf(cornersPx: CornersPx): number {
+  let sum = 0;
+  for (const [i, [x1, y1]] of cornersPx.entries()) {
+    const [x0, y0] = cornersPx.at(i - 1) ?? [x1, y1];
+    sum += x0 * y1 - x1 * y0;
+  }
+  return Math.abs(sum) / 2;
+}
+
+function eachCorner([a, b, c, d]: CornersPx, of: (corner: PointPx) => PointPx): CornersPx {
+  return [of(a), of(b), of(c), of(d)];
+}
+
+function limited(value: number, low: number, high: number): number {
+  return Math.min(high, Math.max(low, value));
+}
+
+function distance(a: PointPx, b: PointPx): number {
+  return Math.hypot(b[0] - a[0], b[1] - a[1]);
+}

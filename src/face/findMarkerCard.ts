@@ -1,0 +1,201 @@
+import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
+import type { Mm, Px } from '../core/units.js';
+import { applyHomography, homographyFromPoints } from '../imaging/homography.js';
+import { detectMarkers, type Marker } from '../imaging/markers.js';
+import { shrink } from '../imaging/shrink.js';
+import { median } from '../signal/median.js';
+import { cornersOf, cornerSdPx, fitSides, type Sides } from './fitSides.js';
+import type { EdgeLine } from '../imaging/edgeLine.js';
+import type { FoundReference } from './reference.js';
+
+/** The project's own card: ids 0 to 3 clockwise from top-left, and where their centres lie, mm from that of id 0. */
+const CENTRES_MM: readonly (readonly [Mm, Mm])[] = [
+  [0, 0],
+  [70, 0],
+  [70, 35],
+  [0, 35],
+];
+const SIDE_MM = 18;
+/** A marker's cells are a sixth of its side, and one of them is left white around it. */
+const CELL_MM = SIDE_MM / 6;
+
+/**
+ * A card printed at home: printers scale by some tenths of a percent, more across than along their feed (common
+ * practice, no source).
+ */
+const PRINT_RELATIVE_SD = 0.005;
+
+/**
+ * Longer side of the small pictures in which markers are looked for, px. From 16 px on a marker is detected there (tried
+ * on the test photographs), so that the first shows any that is large enough in a photo of 12 megapixels for ripples to
+ * be seen beside it; the second is for the rest of a card of which some are found.
+ */
+const SEARCH_SIDES_PX = [640, 1000] as const;
+/** A detected corner is off by up to so many px of the small picture. */
+const DETECTED_WITHIN_PX = 2;
+/** A side may not be mistaken for that of a white cell within: no further than this share of a marker. */
+const MOST_REACH_SHARE = 0.1;
+/** Share of a side left out at its ends, where the corner is blurred. */
+const CUT_SHARE = 0.06;
+/** Of a side, this share must be seen: the rest may be covered. */
+const LEAST_SUPPORT = 0.5;
+
+/** Markers lie on one card when their corners are within this share of a marker's side of where they should be. */
+const LEAST_FIT_SHARE = 0.04;
+/** One marker alone may be invented: its pattern comes up once in some thousand dark quadrilaterals. */
+const LEAST_MARKERS = 2;
+/** How sure a card of two, three or four markers is (common practice, no source). */
+const CONFIDENCE = [0, 0, 0.95, 0.98, 1] as const;
+
+/** MAD to sd for a normal distribution. */
+const MAD_TO_SD = 1.4826;
+/** A corner is not known better than this, px: the tone curve and sharpening shift a dark square's edges outwards. */
+const LEAST_POINT_SD_PX = 0.06;
+
+/**
+ * Finds the marker card: four squares of DICT_4X4_50, ids 0 to 3. Other ids are passed over, and so is a mirrored card;
+ * one that stands on its head is as good. Two or three squares make a reference too.
+ * @param codes - Grey codes of the whole photo; not modified.
+ * @param lut - Linear light of each code.
+ * @returns The card with the corners of its squares, mm from the centre of the square with id 0; undefined when fewer
+ * than two squares are seen, when they do not lie as on one card, or when two cards are seen.
+ */
+export function findMarkerCard(codes: CodeImage, lut: Float32Array): FoundReference | undefined {
+  const [coarsePx, finePx] = SEARCH_SIDES_PX;
+  const seen = detect(codes, lut, coarsePx, []);
+  const ids = new Set(seen.map(({ id }) => id)).size;
+  const isPart = ids > 0 && ids < CENTRES_MM.length;
+  const card = cardOf(isPart ? detect(codes, lut, finePx, seen) : seen);
+  return card === undefined ? undefined : describe(card);
+}
+
+interface SeenMarker {
+  readonly id: number;
+  readonly cornersPx: CornersPx;
+  readonly sides: Sides<EdgeLine>;
+}
+
+/** Markers seen before, and others found in a small picture, each with its sides at full resolution. */
+function detect(
+  codes: CodeImage,
+  lut: Float32Array,
+  sidePx: Px,
+  before: readonly SeenMarker[],
+): readonly SeenMarker[] {
+  const factor = Math.max(1, Math.round(Math.max(...codes.shape) / sidePx));
+  const { grey, widthPx, heightPx } = shrink(codes, factor);
+  const seen = [...before];
+  // The outline's own outline may be detected as well: the larger one is the square.
+  const found = [...detectMarkers(grey, widthPx, heightPx)].sort((one, other) => sideOf(other) - sideOf(one));
+  for (const { id, cornersPx } of found) {
+    if (id >= CENTRES_MM.length) continue;
+    const rough = cornersPx.map(([x, y]) => [factor * x, factor * y]) as unknown as CornersPx;
+    if (seen.some((other) => other.id === id && distance(other.cornersPx[0], rough[0]) < sideOf(other) / 2)) {
+      continue;
+    }
+    const sides = sharpSides(codes, lut, rough, DETECTED_WITHIN_PX * factor);
+    if (sides !== undefined) seen.push({ id, sides, cornersPx: cornersOf(sides) });
+  }
+  return seen;
+}
+
+function sharpSides(
+  codes: CodeImage,
+  lut: Float32Array,
+  rough: CornersPx,
+  withinPx: Px,
+): Sides<EdgeLine> | undefined {
+  const reachPx = Math.min(withinPx, MOST_REACH_SHARE * sideOf({ cornersPx: rough }));
+  const [top, right, bottom, left] = fitSides(codes, lut, rough, [CUT_SHARE, CUT_SHARE], reachPx);
+  if (top === undefined || right === undefined || bottom === undefined || left === undefined)
+    return undefined;
+  const sides = [top, right, bottom, left] as const;
+  return sides.every(({ support }) => support >= LEAST_SUPPORT) ? sides : undefined;
+}
+
+/** Markers that lie as on one card: one of each id, as many as there are. */
+interface Card {
+  readonly markers: readonly SeenMarker[];
+  readonly mmToPx: Float64Array;
+}
+
+function cardOf(seen: readonly SeenMarker[]): Card | undefined {
+  const cards = choices(seen)
+    .map(cardThrough)
+    .filter((card) => card !== undefined);
+  const [best] = [...cards].sort((one, other) => other.markers.length - one.markers.length);
+  // Where another choice fits as well, or the rest make a card too, there are two, and one at most is in the face's plane.
+  const isAnother = (card: Card): boolean =>
+    card !== best &&
+    (card.markers.length === best?.markers.length ||
+      card.markers.every((marker) => best?.markers.includes(marker) === false));
+  return cards.some(isAnother) ? undefined : best;
+}
+
+/** All choices of at least two markers with different ids. */
+function choices(seen: readonly SeenMarker[]): (readonly SeenMarker[])[] {
+  let all: (readonly SeenMarker[])[] = [[]];
+  for (const id of CENTRES_MM.keys()) {
+    const ofId = seen.filter((marker) => marker.id === id);
+    all = all.flatMap((choice) => [choice, ...ofId.map((marker) => [...choice, marker])]);
+  }
+  return all.filter(({ length }) => length >= LEAST_MARKERS);
+}
+
+function cardThrough(markers: readonly SeenMarker[]): Card | undefined {
+  const mm = markers.flatMap(({ id }) => cornersMm(id));
+  const px = markers.flatMap(({ cornersPx }) => cornersPx);
+  const mmToPx = homographyFromPoints(mm, px);
+  const sidePx = median(markers.map(sideOf));
+  const fits = mm.every(([x, y], i) => {
+    const at = px[i];
+    return at !== undefined && distance(applyHomography(mmToPx, x, y), at) < LEAST_FIT_SHARE * sidePx;
+  });
+  return fits ? { markers, mmToPx } : undefined;
+}
+
+function cornersMm(id: number): readonly (readonly [Mm, Mm])[] {
+  const [x, y] = CENTRES_MM[id] ?? [0, 0];
+  const half = SIDE_MM / 2;
+  return [
+    [x - half, y - half],
+    [x + half, y - half],
+    [x + half, y + half],
+    [x - half, y + half],
+  ];
+}
+
+function describe({ markers, mmToPx }: Card): FoundReference {
+  const points = markers.flatMap(({ id, cornersPx }) =>
+    cornersMm(id).flatMap((mm, i) => {
+      const px = cornersPx[i];
+      return px === undefined ? [] : [{ px, mm }];
+    }),
+  );
+  const rim = SIDE_MM / 2 + CELL_MM;
+  const strays = points.flatMap(({ px, mm }) => {
+    const [x, y] = applyHomography(mmToPx, mm[0], mm[1]);
+    return [Math.abs(px[0] - x), Math.abs(px[1] - y)];
+  });
+  const edgeSdPx = median(markers.map(({ sides }) => cornerSdPx(sides)));
+  const outlineMm = CENTRES_MM.map(
+    ([x, y]) => [x + (x === 0 ? -rim : rim), y + (y === 0 ? -rim : rim)] as const,
+  );
+  return {
+    kind: 'marker-card',
+    points,
+    pointSdPx: Math.max(LEAST_POINT_SD_PX, edgeSdPx, MAD_TO_SD * median(strays)),
+    sizeRelativeSd: PRINT_RELATIVE_SD,
+    outlinePx: outlineMm.map(([x, y]) => applyHomography(mmToPx, x, y)),
+    confidence: CONFIDENCE[markers.length] ?? 0,
+  };
+}
+
+/** Mean side of a marker, px. */
+function sideOf({ cornersPx: [a, b, c, d] }: Pick<Marker, 'cornersPx'>): Px {
+  return (distance(a, b) + distance(b, c) + distance(c, d) + distance(d, a)) / 4;
+}
+
+function distance(one: PointPx, other: PointPx): Px {
+  return Math.hypot(other[0] - one[0], other[1] - one[1]);
+}

@@ -1,0 +1,187 @@
+import type { CodeImage, ColourImage, CornersPx, PartialCornersPx, PointPx } from '../core/image.js';
+import type { Px } from '../core/units.js';
+import { fitEdgeLine, type EdgeLine } from '../imaging/edgeLine.js';
+import { homographyFromPoints } from '../imaging/homography.js';
+import { eightBits, linearLut } from '../imaging/tone.js';
+import type { PhotoInfo } from '../photo/decode.js';
+import type { PrintReference, PrintSettings } from '../print/settle.js';
+import { believeCamera, type CameraBelief } from './camera.js';
+import { checkCorners, checkInside, CLICK_SD_PX } from './corners.js';
+import type { StraightEdge } from './estimateLens.js';
+import { findFace, type FoundFace } from './findFace.js';
+import { findIdCard, mayBeIdCard } from './findIdCard.js';
+import { findMarkerCard } from './findMarkerCard.js';
+import { findQuads } from './findQuads.js';
+import { findRuler } from './findRuler.js';
+import { lensOfCard } from './lensOfCard.js';
+import type { FoundReference } from './reference.js';
+import { boxCorners, type SeenFace, type SeenReference, type UnseenFace } from './seenFace.js';
+
+/** Longer side of the shrunk copy, px: the search's allowances are shares of it. */
+export const SHRUNK_PX = 1000;
+
+/** A photo as the search sees it. */
+export interface PhotoToSearch {
+  readonly info: PhotoInfo;
+  /** The whole photo, upright grey codes. */
+  readonly codes: CodeImage;
+  /** A shrunk copy in colour, decoded when it is asked for. */
+  readonly shrunk: () => Promise<ColourImage>;
+}
+
+/** Edges of a print stray from a straight line by this much, rms: layers and corners (common practice, no source). */
+const PRINT_WAVINESS_MM = 0.05;
+
+/**
+ * Finds the face and its references in a photo; corners that were told are believed.
+ * @param photo - The photo.
+ * @param settings - The print's settings: corners, size, layer height and references.
+ * @returns Where they are, or why no face is read.
+ * @throws {InputError} `corners-outside` or `corners-crossed`.
+ */
+export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Promise<SeenFace | UnseenFace> {
+  const { info } = photo;
+  checkInside(settings.facePx, info.widthPx, info.heightPx);
+  const given = allFour(settings.facePx);
+  if (given !== undefined) checkCorners(given, info.widthPx, info.heightPx);
+  // What is looked for is no fainter than a code of 8 bits.
+  const codes = eightBits(photo.codes);
+  const lut = linearLut(8);
+  const camera = believeCamera(info);
+  const told = settings.references.filter(isThing);
+  const found = new Map<Thing['kind'], FoundReference>();
+  const keep = (kind: Thing['kind'], reference: FoundReference | undefined) => {
+    if (reference !== undefined) found.set(kind, reference);
+  };
+  const isTold = (kind: Thing['kind']) => told.some((one) => one.kind === kind);
+  if (isTold('marker-card')) keep('marker-card', findMarkerCard(codes, lut));
+  if (isTold('ruler')) keep('ruler', findRuler(codes, lut));
+  const { heightMm, widthMm } = settings.face;
+  const face =
+    given === undefined
+      ? findFace({
+          shrunk: await photo.shrunk(),
+          codes,
+          lut,
+          camera,
+          ...(heightMm === undefined || widthMm === undefined ? {} : { heightPerWidth: heightMm / widthMm }),
+          knownCorners: settings.facePx,
+          keepOut: [...found.values()].map(({ outlinePx }) => outlinePx),
+        })
+      : undefined;
+  if (isTold('id1-card')) {
+    const corners = given ?? (face?.state === 'found' ? face.cornersPx : undefined);
+    keep('id1-card', await findCard({ ...photo, codes }, lut, camera, planeOf(corners, settings.face)));
+  }
+  const references = told.flatMap(({ kind, behindFaceMm }): SeenReference[] => {
+    const one = found.get(kind);
+    return one === undefined ? [] : [{ ...one, behindFaceMm }];
+  });
+  const things = { references, missing: told.map(({ kind }) => kind).filter((kind) => !found.has(kind)) };
+  const lensClues = references.flatMap((card) => lensOfCard(card, camera) ?? []);
+  if (given !== undefined) {
+    const edges = edgesNear(given, codes, lut);
+    return { ...givenFace(given, info), edges, ...things, lensClues };
+  }
+  if (face?.state !== 'found')
+    return { how: face?.state ?? 'not-found', guesses: face?.guesses ?? [], ...things };
+  return {
+    how: 'found',
+    cornersPx: face.cornersPx,
+    cornerSdPx: face.cornerSdPx,
+    confidence: face.confidence,
+    edges: face.edges,
+    ...things,
+    lensClues,
+    straightEdges: straightEdges(face, widthMm),
+  };
+}
+
+/** Quadrilaterals that are looked at for a card. */
+const MOST_CARDS = 20;
+
+async function findCard(
+  { codes, shrunk }: PhotoToSearch,
+  lut: Float32Array,
+  camera: CameraBelief,
+  pxToFace: Float64Array | undefined,
+): Promise<FoundReference | undefined> {
+  const image = await shrunk();
+  const quads = findQuads(image, {
+    scale: (codes.shape[1] ?? 0) / image.widthPx,
+    most: MOST_CARDS,
+    accepts: (quad) => mayBeIdCard(quad, camera),
+  });
+  const plane = pxToFace === undefined ? {} : { pxToFace };
+  return findIdCard({ codes, lut, shrunk: image, quads, camera, ...plane });
+}
+
+/** The plane of the face, where its corners and its size are known. */
+function planeOf(
+  corners: CornersPx | undefined,
+  { widthMm, heightMm }: PrintSettings['face'],
+): Float64Array | undefined {
+  if (corners === undefined || widthMm === undefined || heightMm === undefined) return undefined;
+  return homographyFromPoints(corners, boxCorners(widthMm, heightMm));
+}
+
+/**
+ * A face whose four corners were told.
+ * @param cornersPx - Top-left, top-right, bottom-right, bottom-left of the tower as printed.
+ * @param info - The photo's header.
+ * @returns The face without references.
+ * @throws {InputError} `corners-outside` or `corners-crossed`.
+ * @internal
+ */
+export function givenFace(cornersPx: CornersPx, info: PhotoInfo): SeenFace {
+  checkCorners(cornersPx, info.widthPx, info.heightPx);
+  return {
+    how: 'given',
+    cornersPx,
+    cornerSdPx: CLICK_SD_PX,
+    edges: [],
+    references: [],
+    missing: [],
+    lensClues: [],
+    straightEdges: [],
+  };
+}
+
+/** How far from a line between clicked corners its edge may lie, px: three standard uncertainties of a click and some. */
+const NEAR_CLICKS_PX = 8;
+
+/** The edges that lie along the lines between corners, for their spread. */
+function edgesNear(
+  corners: CornersPx,
+  codes: CodeImage,
+  lut: Float32Array,
+): readonly (EdgeLine | undefined)[] {
+  return corners.map((from, i) => {
+    const to = corners[(i + 1) % corners.length] ?? from;
+    return fitEdgeLine(codes, lut, from, to, { reachPx: NEAR_CLICKS_PX });
+  });
+}
+
+type Thing = Extract<PrintReference, { readonly behindFaceMm: unknown }>;
+
+function isThing(reference: PrintReference): reference is Thing {
+  return 'behindFaceMm' in reference;
+}
+
+function allFour([a, b, c, d]: PartialCornersPx): CornersPx | undefined {
+  return a && b && c && d ? [a, b, c, d] : undefined;
+}
+
+function distancePx(a: PointPx, b: PointPx): Px {
+  return Math.hypot(a[0] - b[0], a[1] - b[1]);
+}
+
+/** The edges of the face, for what they say of the lens; as wavy as a print's where its size tells how many px that is. */
+function straightEdges(
+  { edges, cornersPx: [topLeft, topRight] }: Extract<FoundFace, { state: 'found' }>,
+  widthMm: number | undefined,
+): readonly StraightEdge[] {
+  if (widthMm === undefined) return [];
+  const wavinessPx = (PRINT_WAVINESS_MM * distancePx(topLeft, topRight)) / widthMm;
+  return edges.map(({ points }) => ({ points, wavinessPx }));
+}

@@ -1,0 +1,55 @@
+import type { Estimate } from '../core/estimate.js';
+import type { CornersPx, PointPx } from '../core/image.js';
+import type { Mm, Px } from '../core/units.js';
+import type { StraightEdge } from './estimateLens.js';
+import type { FoundReference } from './reference.js';
+
+/** A reference that the print record names and that was found. */
+export interface SeenReference extends FoundReference {
+  /** How far it lies behind the face as told; undefined: not told. */
+  readonly behindFaceMm: Mm | undefined;
+}
+
+/** Where the face and its references are in the photo. */
+export interface SeenFace {
+  /** All four corners were told, or at least one of them was found in the photo. */
+  readonly how: 'given' | 'found';
+  readonly cornersPx: CornersPx;
+  /** Standard uncertainty of each corner's coordinates, px. */
+  readonly cornerSdPx: Px;
+  /** How sure it is that this is the face, 0 to 1; absent where all corners were told. */
+  readonly confidence?: number;
+  /** Spread of the top, right, bottom and left edge (Gaussian standard deviation); undefined where there is none to fit. */
+  readonly edges: readonly ({ readonly blurPx: Px } | undefined)[];
+  readonly references: readonly SeenReference[];
+  /** Kinds of reference that the record names and that were not found. */
+  readonly missing: readonly FoundReference['kind'][];
+  /** What cards say of the lens: k1 in units of the camera's middle focal length. */
+  readonly lensClues: readonly Estimate[];
+  /** Edges of the face, for what they say of the lens; none where they were told. */
+  readonly straightEdges: readonly StraightEdge[];
+}
+
+/** Why no face is read. */
+export interface UnseenFace {
+  readonly how: 'not-found' | 'unclear' | 'cut-off';
+  /** The likeliest quadrilaterals, best first. */
+  readonly guesses: readonly { readonly cornersPx: CornersPx; readonly confidence: number }[];
+  readonly references: readonly SeenReference[];
+  readonly missing: readonly FoundReference['kind'][];
+}
+
+/**
+ * Corners of an upright box.
+ * @param width - Its width.
+ * @param height - Its height.
+ * @returns Clockwise from the top left, which is (0, 0).
+ */
+export function boxCorners(width: number, height: number): readonly PointPx[] {
+  return [
+    [0, 0],
+    [width, 0],
+    [width, height],
+    [0, height],
+  ];
+}

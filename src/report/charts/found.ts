@@ -1,0 +1,155 @@
+import type { PointPx } from '../../core/image.js';
+import type { Reading } from '../../reading/schema.js';
+import { withUnit } from '../format.js';
+import { element, pathThrough } from '../svg.js';
+import { ACCENT, HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './ink.js';
+import { label } from './label.js';
+import type { Part } from './strip.js';
+import { textWidth, wrapText } from './textWidth.js';
+
+/** The photo, and what is drawn over it beside what the reading says. */
+export interface FoundData {
+  /** A shrunk upright copy in a data URI. */
+  readonly dataUri: string;
+  /** Ticks at the leading edge and a length along the wall, px of the full photo; absent where no face was found. */
+  readonly marks?: {
+    readonly layers: readonly { readonly layer: number; readonly edgePx: PointPx; readonly outPx: PointPx }[];
+    readonly bar: { readonly lengthMm: number; readonly fromPx: PointPx; readonly toPx: PointPx };
+  };
+}
+
+/** The photo is as large as fits into this. */
+const PHOTO_PX = { width: 620, height: 420 } as const;
+const GAP_PX = 32;
+const HEAD_PX = 24;
+const LINE_PX = 19;
+
+/**
+ * The photo with what was found in it: the edges of the face, layer numbers, a scale bar, the references, or the
+ * likeliest faces where none was found.
+ * @param reading - The reading.
+ * @param data - The photo and the marks.
+ * @param lines - What was found, in words.
+ * @param place - Left and upper edge and width, px.
+ * @returns The part.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function foundChart(
+  reading: Reading,
+  data: FoundData,
+  lines: readonly string[],
+  place: { readonly left: number; readonly top: number; readonly width: number },
+): Part {
+  const { widthPx, heightPx } = reading.photos[0] ?? { widthPx: 1, heightPx: 1 };
+  const scale = Math.min(PHOTO_PX.width / widthPx, PHOTO_PX.height / heightPx);
+  const [width, height] = [scale * widthPx, scale * heightPx];
+  const top = place.top + HEAD_PX;
+  const at = ([x, y]: PointPx): [number, number] => [place.left + scale * x, top + scale * y];
+  const textLeft = place.left + width + GAP_PX;
+  const text = textLines(lines, textLeft, top, place.left + place.width - textLeft);
+  const svg = element(
+    'g',
+    { class: 'found' },
+    label('Photo', place.left, place.top + 12, { sizePx: SIZES.body, bold: true }),
+    label('what was found in it', place.left + textWidth('Photo', SIZES.body, true) + 6, place.top + 12, {
+      sizePx: SIZES.note,
+      fill: SOFT_INK,
+    }),
+    element('clipPath', { id: 'photo-clip' }, element('rect', { x: place.left, y: top, width, height })),
+    element('image', {
+      x: place.left,
+      y: top,
+      width,
+      height,
+      preserveAspectRatio: 'none',
+      href: data.dataUri,
+    }),
+    element('rect', { x: place.left, y: top, width, height, fill: 'none', stroke: HAIRLINE }),
+    element('g', { 'clip-path': 'url(#photo-clip)' }, overlay(reading, data, at)),
+    text.svg,
+  );
+  return { svg, heightPx: HEAD_PX + Math.max(height, text.heightPx) };
+}
+
+type Place = (point: PointPx) => [number, number];
+
+function overlay({ search, face }: Reading, { marks }: FoundData, at: Place): string {
+  return [
+    ...search.references.map(({ outlinePx }) => outline(outlinePx, at, { stroke: INK, dashes: '5 3' })),
+    ...(face === undefined ? [] : [outline(face.cornersPx, at, { stroke: ACCENT })]),
+    ...search.guesses.map(({ cornersPx }, i) => guess(cornersPx, i, at)),
+    ...(marks === undefined ? [] : [ticks(marks.layers, at), bar(marks.bar, at)]),
+  ].join('');
+}
+
+/** A closed line with a rim of paper, so that it is seen on dark and on bright. */
+function outline(
+  points: readonly PointPx[],
+  at: Place,
+  { stroke, dashes }: { readonly stroke: string; readonly dashes?: string },
+): string {
+  const d = pathThrough(points.map(at), true);
+  return (
+    element('path', { d, fill: 'none', stroke: PAPER, 'stroke-width': 4, 'stroke-opacity': 0.7 }) +
+    element('path', { d, fill: 'none', stroke, 'stroke-width': 1.6, 'stroke-dasharray': dashes })
+  );
+}
+
+function guess(corners: readonly PointPx[], i: number, at: Place): string {
+  const placed = corners.map(at);
+  const x = placed.reduce((sum, [one]) => sum + one, 0) / placed.length;
+  const y = placed.reduce((sum, [, one]) => sum + one, 0) / placed.length;
+  return (
+    outline(corners, at, { stroke: ACCENT, dashes: '2 3' }) +
+    label(String(i + 1), x, y + 6, {
+      sizePx: SIZES.lead,
+      bold: true,
+      rim: true,
+      anchor: 'middle',
+      fill: ACCENT,
+    })
+  );
+}
+
+function ticks(layers: NonNullable<FoundData['marks']>['layers'], at: Place): string {
+  return layers
+    .map(({ layer, edgePx, outPx }) => {
+      const [edge, out] = [at(edgePx), at(outPx)];
+      const toLeft = out[0] < edge[0];
+      return (
+        element('path', { d: pathThrough([edge, out]), stroke: PAPER, 'stroke-width': 3.5 }) +
+        element('path', { d: pathThrough([edge, out]), stroke: INK, 'stroke-width': 1.2 }) +
+        label(String(layer), out[0] + (toLeft ? -3 : 3), out[1] + 4, {
+          rim: true,
+          anchor: toLeft ? 'end' : 'start',
+        })
+      );
+    })
+    .join('');
+}
+
+function bar({ lengthMm, fromPx, toPx }: NonNullable<FoundData['marks']>['bar'], at: Place): string {
+  const [from, to] = [at(fromPx), at(toPx)];
+  const d = pathThrough([from, to]);
+  return (
+    element('path', { d, stroke: PAPER, 'stroke-width': 5, 'stroke-opacity': 0.8 }) +
+    element('path', { d, stroke: INK, 'stroke-width': 2.2 }) +
+    label(withUnit(String(lengthMm), 'mm'), (from[0] + to[0]) / 2, (from[1] + to[1]) / 2 - 6, {
+      rim: true,
+      anchor: 'middle',
+    })
+  );
+}
+
+function textLines(lines: readonly string[], left: number, top: number, widthPx: number): Part {
+  let y = top;
+  const svg = lines
+    .map((line) => {
+      const wrapped = wrapText(line, widthPx, SIZES.body);
+      const drawn = wrapped.map((one, i) => label(one, left, y + 14 + i * LINE_PX, { sizePx: SIZES.body }));
+      y += wrapped.length * LINE_PX + 7;
+      return drawn.join('');
+    })
+    .join('');
+  return { svg, heightPx: y - top };
+}

@@ -1,0 +1,192 @@
+import { describe, expect, test } from 'vitest';
+import type { CornersPx, PointPx, PartialCornersPx } from '../../src/core/image.js';
+import { believeCamera } from '../../src/face/camera.js';
+import { colourUniformity, goingOn, layerTexture } from '../../src/face/faceLook.js';
+import { findFace, type FaceSearch, type FoundFace } from '../../src/face/findFace.js';
+import { findQuads } from '../../src/face/findQuads.js';
+import { linearLut } from '../../src/imaging/tone.js';
+import { expectClose } from '../helpers/closeTo.js';
+import { drawDesk, type Desk, type Patch } from './drawnDesk.js';
+
+const NO_CLICKS: PartialCornersPx = [undefined, undefined, undefined, undefined];
+
+// Source: closed form: corners that were drawn. The camera looks square on, so shapes are plain ratios.
+const camera = believeCamera({
+  format: 'jpeg',
+  widthPx: 1600,
+  heightPx: 1200,
+  orientation: 1,
+  bits: 8,
+  capture: { focalLength35Mm: 50 },
+});
+
+const box = (left: number, top: number, width: number, height: number): CornersPx => [
+  [left, top],
+  [left + width, top],
+  [left + width, top + height],
+  [left, top + height],
+];
+const LAYERS = { periodPx: 5, codes: 8 } as const;
+const FACE: Patch = { cornersPx: box(300.4, 250.7, 600, 450), rgb: [190, 90, 40], layers: LAYERS };
+const CARD: Patch = { cornersPx: box(980.2, 300.1, 480, 360), rgb: [60, 90, 170] };
+const TOWER: Patch = { cornersPx: box(980.2, 300.1, 480, 360), rgb: [60, 90, 170], layers: LAYERS };
+
+function search(desk: Desk, more: Partial<FaceSearch> = {}): FoundFace {
+  const { codes, shrunk } = desk;
+  const known = {
+    lut: linearLut(8),
+    camera,
+    heightPerWidth: 0.75,
+    knownCorners: NO_CLICKS,
+    keepOut: [],
+  };
+  return findFace({ shrunk, codes, ...known, ...more });
+}
+
+function furthest(found: CornersPx, true_: CornersPx): number {
+  return Math.max(...found.map(([x, y], i) => Math.hypot(x - true_[i]![0], y - true_[i]![1])));
+}
+
+/** Layers lie along two of the edges and change their brightness: a quarter of their period. */
+const CORNER_PX = 1.25;
+
+/** A card of another shape than the face's. */
+const SLIP: Patch = { ...CARD, cornersPx: box(980.2, 300.1, 480, 303) };
+const plain = drawDesk([SLIP, FACE]);
+
+describe('findQuads', () => {
+  test('finds what was drawn, to a px of the shrunk copy', () => {
+    const quads = findQuads(plain.shrunk, { scale: plain.scale, most: 50 });
+    for (const { cornersPx } of [FACE, SLIP]) {
+      const nearest = Math.min(...quads.map((quad) => furthest(quad.cornersPx, cornersPx)));
+      expect(nearest).toBeLessThan(2);
+    }
+    expect(quads.every((quad) => quad.support >= quad.leastSupport && !quad.touchesFrame)).toBe(true);
+  });
+
+  test('asks whether a shape may be meant, and returns no more than wanted', () => {
+    const accepts = (corners: CornersPx) => corners[0][0] > 900;
+    const quads = findQuads(plain.shrunk, { scale: plain.scale, most: 1, accepts });
+    expect(quads.length).toBe(1);
+    expect(furthest(quads[0]!.cornersPx, SLIP.cornersPx)).toBeLessThan(2);
+  });
+});
+
+describe('how a face looks', () => {
+  test('layers are stripes, a smooth card is even, and on its side stripes run the other way', () => {
+    const [a, b, c, d] = FACE.cornersPx;
+    expect(layerTexture(plain.codes, FACE.cornersPx)!).toBeGreaterThan(2);
+    expect(layerTexture(plain.codes, [d, a, b, c])!).toBeLessThan(-2);
+    expect(Math.abs(layerTexture(plain.codes, CARD.cornersPx)!)).toBeLessThan(0.4);
+  });
+
+  test('one colour is uniform, half of another is not', () => {
+    const inShrunk = (corners: CornersPx) =>
+      corners.map(([x, y]) => [x / plain.scale, y / plain.scale] as const) as unknown as CornersPx;
+    expect(colourUniformity(plain.shrunk, inShrunk(FACE.cornersPx))).toBeGreaterThan(0.99);
+    expect(colourUniformity(plain.shrunk, inShrunk(box(600, 250, 600, 450)))).toBeLessThan(0.7);
+  });
+
+  test('where the surface goes on beyond a side, the side is no end', () => {
+    expect(goingOn(plain.codes, FACE.cornersPx)).toEqual([0, 0, 0, 0]);
+    const [top, , bottom] = goingOn(plain.codes, box(300.4, 250.7, 600, 300));
+    expect(top).toBe(0);
+    expect(bottom).toBeGreaterThan(0.9);
+  });
+});
+
+describe('findFace', () => {
+  test('finds the face to a fraction of a px and says how well', () => {
+    const found = search(plain);
+    if (found.state !== 'found') throw new Error(found.state);
+    expect(furthest(found.cornersPx, FACE.cornersPx)).toBeLessThan(CORNER_PX);
+    // Nothing else on the desk has the told shape.
+    expect(found.confidence).toBeGreaterThan(0.97);
+    expect(found.cornerSdPx).toBeGreaterThan(0.1);
+    const outwards = [
+      [0, -1],
+      [1, 0],
+      [0, 1],
+      [-1, 0],
+    ] as const;
+    for (const [i, { normal }] of found.edges.entries()) {
+      expectClose(normal, outwards[i]!, { abs: 0.01, why: 'top, right, bottom, left' });
+    }
+  });
+
+  test('beside a smooth card of exactly the told shape it is less sure, and still the likeliest', () => {
+    const beside = search(drawDesk([CARD, FACE]));
+    const guess = beside.state === 'found' ? beside : beside.guesses[0]!;
+    expect(furthest(guess.cornersPx, FACE.cornersPx)).toBeLessThan(CORNER_PX);
+    expect(guess.confidence).toBeGreaterThan(0.9);
+  });
+
+  test('a smooth card of the told shape is no face', () => {
+    expect(search(drawDesk([CARD])).state).toBe('not-found');
+  });
+
+  test('a tower of another shape is no face, and neither is its upper part down to a line', () => {
+    const other: Patch = { ...FACE, cornersPx: box(300.4, 250.7, 600, 600) };
+    expect(search(drawDesk([other])).state).not.toBe('found');
+    const line = { codes: 30, at: 0.75, share: 0.03 };
+    expect(search(drawDesk([{ ...other, line }])).state).not.toBe('found');
+  });
+
+  test('two towers of one shape are unclear, and two clicks tell which', () => {
+    const two = drawDesk([TOWER, FACE]);
+    const unclear = search(two);
+    expect(unclear.state).toBe('unclear');
+    expect(unclear.state === 'unclear' && unclear.guesses.length).toBeGreaterThanOrEqual(2);
+    const topLeft: PointPx = [985, 296];
+    const both: PartialCornersPx = [topLeft, undefined, [1455, 655], undefined];
+    for (const knownCorners of [both, [topLeft, undefined, undefined, undefined]] as const) {
+      const found = search(two, { knownCorners });
+      expect(found.state).toBe('found');
+      if (found.state === 'found') expect(furthest(found.cornersPx, TOWER.cornersPx)).toBeLessThan(CORNER_PX);
+    }
+  });
+
+  test('what is known to be something else is left out', () => {
+    const two = drawDesk([TOWER, FACE]);
+    const found = search(two, { keepOut: [FACE.cornersPx] });
+    expect(found.state).toBe('found');
+    if (found.state === 'found') expect(furthest(found.cornersPx, TOWER.cornersPx)).toBeLessThan(CORNER_PX);
+    expect(search(plain, { keepOut: [FACE.cornersPx] }).state).toBe('not-found');
+  });
+
+  test('a tower on its side has its corners in the order that fits', () => {
+    const [a, b, c, d] = FACE.cornersPx;
+    const found = search(plain, { heightPerWidth: 4 / 3 });
+    expect(found.state).not.toBe('found'); // its layers run along the longer side
+    const lying: Patch = { ...FACE, cornersPx: [d, a, b, c] };
+    const side = search(drawDesk([lying]), { heightPerWidth: 4 / 3 });
+    expect(side.state).toBe('found');
+    if (side.state === 'found') expect(furthest(side.cornersPx, [d, a, b, c])).toBeLessThan(CORNER_PX);
+  });
+
+  test('a face that the frame cuts is called so', () => {
+    const cut: Patch = { ...FACE, cornersPx: box(-200, 250.7, 600, 450) };
+    const found = search(drawDesk([cut]));
+    expect(found.state).toBe('cut-off');
+  });
+
+  test('an empty desk has none', () => {
+    expect(search(drawDesk([]))).toEqual({ state: 'not-found', guesses: [] });
+  });
+
+  test('without a told shape a whole face is found, not its part above a line', () => {
+    const line = { codes: 30, at: 0.6, share: 0.03 };
+    const desk = drawDesk([{ ...FACE, line }]);
+    const { codes, shrunk } = desk;
+    const found = findFace({
+      codes,
+      shrunk,
+      lut: linearLut(8),
+      camera,
+      knownCorners: NO_CLICKS,
+      keepOut: [],
+    });
+    if (found.state === 'found') expect(furthest(found.cornersPx, FACE.cornersPx)).toBeLessThan(CORNER_PX);
+    else expect(found.state).toBe('unclear');
+  });
+});

@@ -1,0 +1,207 @@
+import sharp from 'sharp';
+import { describe, expect, test } from 'vitest';
+import { measurePhoto } from '../../src/measurePhoto.js';
+import type { Reading } from '../../src/reading/schema.js';
+import { expectClose } from '../helpers/closeTo.js';
+import { photoBytes, photoTruth, PHOTO_NAMES, recordAsTold, type PhotoName } from '../helpers/measured.js';
+
+// Source of every expected value here: the truth files of the ray tracer (testimages/README.md). No corner is told.
+
+const cache = new Map<PhotoName, Promise<Reading>>();
+
+function found(name: PhotoName): Promise<Reading> {
+  const known = cache.get(name);
+  if (known !== undefined) return known;
+  const fresh = measurePhoto(photoBytes(name), recordAsTold(name));
+  cache.set(name, fresh);
+  return fresh;
+}
+
+/** Rms distance of four corners from the true ones, along x and y, px of a photo of 12 megapixels. */
+function cornersOff({ face, photos }: Reading, name: PhotoName): number {
+  const truth = photoTruth(name).face_corners_px_tl_tr_br_bl;
+  const squares = face!.cornersPx.flatMap(([x, y], i) => [(x - truth[i]![0]) ** 2, (y - truth[i]![1]) ** 2]);
+  const { widthPx, heightPx } = photos[0]!;
+  const at12 = Math.sqrt(12.2e6 / (widthPx * heightPx));
+  return at12 * Math.sqrt(squares.reduce((sum, square) => sum + square, 0) / squares.length);
+}
+
+describe.each(PHOTO_NAMES)('%s with nothing clicked', (name) => {
+  const truth = photoTruth(name);
+
+  test('the face is found', async () => {
+    const reading = await found(name);
+    expect(reading.search.how).toBe('found');
+    expect(reading.search.confidence).toBeGreaterThan(0.9);
+    // DESIGN 10 asks for 1.5 px rms. The truth is the nominal box, from which the printed outline strays by 0.1 mm and
+    // more, 2 px; black-markers has a lens that bends edges by several px.
+    expect(cornersOff(reading, name)).toBeLessThan(name === 'black-markers' ? 2.5 : 2.1);
+  });
+
+  test("the scale of each reference is the print's, which did not shrink", async () => {
+    const { scales, search, printRecord } = await found(name);
+    const kinds = [printRecord.reference ?? []].flat().map(({ kind }) => kind);
+    expect(search.missing).toEqual([]);
+    for (const kind of kinds.filter((one) => one !== 'face')) {
+      const { value, sd } = scales.find((scale) => scale.kind === kind)!.perCommanded;
+      // DESIGN 10: 0.3 % in the plane of the face, 1 % off it.
+      expectClose(value, 1, { abs: name === 'orange-card-set-back' ? 0.01 : 0.003, why: 'DESIGN 10' });
+      expect(Math.abs(value - 1)).toBeLessThan(2 * sd);
+    }
+  });
+
+  test('heights are counted in layers', async () => {
+    const { layerLines, face } = await found(name);
+    expect(layerLines).toMatchObject({ used: true });
+    // The printed outline is off by some tenths of a mm, the layers are not.
+    expectClose(layerLines!.pitchMm.value, 0.2, { rel: 0.004, why: 'edges off by 0.15 mm of 50' });
+    expectClose(face!.heightMm, truth.H_mm, { abs: 0.25, why: 'the same' });
+  });
+
+  test('the frequency is within 1 Hz, and inside its interval', async () => {
+    const { proposal, spacingCheck } = await found(name);
+    expectClose(spacingCheck.spacingMm!.value, truth.wavelength_mm, {
+      rel: 0.01,
+      why: 'issue 3 asks for 3 %',
+    });
+    if (truth.null === null) {
+      expect(proposal).toMatchObject({ state: 'refused', reason: 'ladder-has-no-range' });
+      return;
+    }
+    if (proposal.state !== 'proposed') throw new Error(`it is ${proposal.state}`);
+    const { value, low95, high95 } = proposal.frequencyHz;
+    expectClose(value, truth.null.best_fs_hz, { abs: 1, why: 'issue 5' });
+    expect([low95 < truth.null.best_fs_hz, truth.null.best_fs_hz < high95]).toEqual([true, true]);
+  });
+});
+
+test('the lens of black-markers is seen, and that of no other', async () => {
+  for (const name of PHOTO_NAMES) {
+    const { face } = await found(name);
+    const { k1 } = photoTruth(name).camera;
+    if (k1 === 0) expect(face!.lens, name).toBeUndefined();
+    else expectClose(face!.lens!.k1, k1, { abs: 0.008, why: 'twice what the markers tell' });
+  }
+});
+
+test('one clicked corner is enough to choose, and keeps its place', async () => {
+  const [, topRight] = photoTruth('red-ruler').face_corners_px_tl_tr_br_bl;
+  const click: [number, number] = [topRight![0] + 6, topRight![1] - 5];
+  const told = {
+    ...recordAsTold('red-ruler'),
+    facePx: [null, click, null, null] as [null, typeof click, null, null],
+  };
+  const reading = await measurePhoto(photoBytes('red-ruler'), told);
+  expect(reading.search.how).toBe('found');
+  expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+});
+
+describe('what is no good is refused by name', () => {
+  const size = { width: 2400, height: 1800, channels: 3 as const };
+  const noise = () =>
+    sharp(
+      Uint8Array.from({ length: 2400 * 1800 * 3 }, (_, i) => 128 + 90 * Math.sin(12.9898 * i * (i % 7))),
+      { raw: { width: 2400, height: 1800, channels: 3 } },
+    )
+      .png({ compressionLevel: 1 })
+      .toBuffer();
+  const plain = (level: number) =>
+    sharp({ create: { ...size, background: { r: level, g: level, b: level } } })
+      .png()
+      .toBuffer();
+  const part = (left: number, top: number, width: number, height: number) => async () =>
+    sharp(await sharp(photoBytes('white-card')).autoOrient().toBuffer())
+      .extract({ left, top, width, height })
+      .jpeg({ quality: 95 })
+      .toBuffer();
+
+  test.each<[string, () => Promise<Uint8Array>, readonly string[]]>([
+    ['black', () => plain(0), ['face-not-found']],
+    ['white', () => plain(255), ['face-not-found']],
+    ['noise', noise, ['face-not-found']],
+    [
+      'one pixel',
+      () =>
+        sharp({ create: { ...size, width: 1, height: 1, background: '#777' } })
+          .png()
+          .toBuffer(),
+      ['too-coarse'],
+    ],
+    ['a face cut by the frame', part(900, 300, 2100, 3000), ['face-cut-off', 'face-not-found']],
+    [
+      'the desk beside the tower',
+      part(0, 2200, 3024, 1800),
+      ['face-not-found', 'face-cut-off', 'face-unclear'],
+    ],
+    [
+      'a thumbnail',
+      () => sharp(photoBytes('white-card')).autoOrient().resize(160).jpeg().toBuffer(),
+      ['too-coarse'],
+    ],
+  ])('%s', async (_, make, reasons) => {
+    const { proposal, search } = await measurePhoto(await make(), recordAsTold('white-card'));
+    if (proposal.state !== 'refused') throw new Error(`it is ${proposal.state}`);
+    expect(reasons).toContain(proposal.reason);
+    expect(proposal.advice).toMatch(/^[A-Z].*\.$/);
+    if (search.how !== 'found') expect(search.guesses.length).toBeLessThanOrEqual(3);
+  });
+
+  test('a mirrored photo: the ripples begin at the other end', async () => {
+    const bytes = await sharp(await sharp(photoBytes('black-markers')).autoOrient().toBuffer())
+      .flop()
+      .jpeg({ quality: 95 })
+      .toBuffer();
+    const { proposal, warnings, search } = await measurePhoto(bytes, recordAsTold('black-markers'));
+    // A mirrored marker is none.
+    expect(search.missing).toEqual(['marker-card']);
+    const warned = warnings.some(({ code }) => code === 'ends-look-swapped');
+    expect(proposal.state === 'refused' || warned).toBe(true);
+  });
+
+  const turnedBy = (name: PhotoName, degrees: number) => async () =>
+    sharp(await sharp(photoBytes(name)).autoOrient().toBuffer())
+      .rotate(degrees)
+      .jpeg({ quality: 95 })
+      .toBuffer();
+
+  // The leading corner is told as it lies in the photo, and so nothing but the ladder is upside down.
+  test.each(PHOTO_NAMES.filter((name) => photoTruth(name).null !== null))(
+    '%s upside down: the ladder runs the wrong way, and no wrong number is told',
+    async (name) => {
+      const record = recordAsTold(name);
+      const leadingCorner = record.face.leadingCorner === 'left' ? 'right' : 'left';
+      const told = { ...record, face: { ...record.face, leadingCorner } } as const;
+      const { proposal } = await measurePhoto(await turnedBy(name, 180)(), told);
+      expect(proposal).toMatchObject({ state: 'refused' });
+      if (proposal.state !== 'refused') return;
+      expect([
+        'ladder-reversed',
+        'spacing-disagrees',
+        'scales-disagree',
+        'face-unclear',
+        'too-uncertain',
+      ]).toContain(proposal.reason);
+    },
+  );
+
+  test.each([90, 180, 270])(
+    'white-card turned by %d°, with its own top-left corner clicked, reads the same',
+    async (degrees) => {
+      const [width, height] = photoTruth('white-card').upright_size_px;
+      const [x, y] = photoTruth('white-card').face_corners_px_tl_tr_br_bl[0]!;
+      const turned: Readonly<Record<number, [number, number]>> = {
+        90: [height - y, x],
+        180: [width - x, height - y],
+        270: [y, width - x],
+      };
+      const facePx: [[number, number], null, null, null] = [turned[degrees]!, null, null, null];
+      const told = { ...recordAsTold('white-card'), facePx };
+      const { proposal } = await measurePhoto(await turnedBy('white-card', degrees)(), told);
+      if (proposal.state !== 'proposed') throw new Error(`it is ${JSON.stringify(proposal)}`);
+      expectClose(proposal.frequencyHz.value, photoTruth('white-card').null!.best_fs_hz, {
+        abs: 0.4,
+        why: 'its own ±',
+      });
+    },
+  );
+});
