@@ -144,3 +144,13 @@ export function subtractMultiples(
 export function clamp(value: number, limits: readonly [low: number, high: number]): number {
   return Math.min(limits[1], Math.max(limits[0], value));
 }
+
+/**
+ * Distance of two points.
+ * @param a - One point.
+ * @param b - The other, same unit.
+ * @returns Their distance, same unit.
+ */
+export function distanceOf(a: readonly [number, number], b: readonly [number, number]): number {
+  return Math.hypot(b[0] - a[0], b[1] - a[1]);
+}

@@ -1,3 +1,4 @@
+import { distanceOf } from '../core/vector.js';
 import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import {
@@ -70,23 +71,23 @@ export function fitFaceEdges(
   const fit = (from: PointPx, to: PointPx, bends: readonly EdgeBend[]) =>
     fitEither(codes, from, to, { lut, reachPx, bends });
   const freeBow = (from: PointPx, to: PointPx): EdgeBend => {
-    const most = MOST_BOW * distance(from, to);
+    const most = MOST_BOW * distanceOf(from, to);
     return { at: bowAt, lowPx: -most, highPx: most };
   };
   const outerTop = fit(a, b, [freeBow(a, b)]);
   const bottom = fit(c, d, [freeBow(c, d)]);
   if (outerTop === undefined || bottom === undefined) return undefined;
   const top =
-    innerEdge(codes, lut, outerTop, { from: a, to: b, bow: freeBow(a, b), heightPx: distance(b, c) }) ??
+    innerEdge(codes, lut, outerTop, { from: a, to: b, bow: freeBow(a, b), heightPx: distanceOf(b, c) }) ??
     outerTop;
-  const perFocal2 = lensBow([top, bottom], [distance(a, b), distance(c, d)], camera);
+  const perFocal2 = lensBow([top, bottom], [distanceOf(a, b), distanceOf(c, d)], camera);
   const bow = (from: PointPx, to: PointPx): EdgeBend => {
-    const length = distance(from, to);
+    const length = distanceOf(from, to);
     const away = outwardsOf(from, to, camera.centrePx);
     const px = (-perFocal2 * away * length * length) / 4;
     return { at: bowAt, lowPx: px, highPx: px };
   };
-  const widthPx = (distance(a, b) + distance(c, d)) / 2;
+  const widthPx = (distanceOf(a, b) + distanceOf(c, d)) / 2;
   const rounding = (heightShare: (share: number) => number): EdgeBend => ({
     at: (share) => roundingAt(heightShare(share)),
     lowPx: -MOST_ROUNDING * widthPx,
@@ -177,14 +178,14 @@ function lensBow(edges: readonly EdgeLine[], lengths: readonly number[], camera:
 
 /** How far the line from → to lies outside a point, px; clockwise round the shape. */
 function outwardsOf(from: PointPx, to: PointPx, point: PointPx): number {
-  const length = distance(from, to);
+  const length = distanceOf(from, to);
   const [nx, ny] = [(to[1] - from[1]) / length, (from[0] - to[0]) / length];
   return nx * (from[0] - point[0]) + ny * (from[1] - point[1]);
 }
 
 /** An edge whose points lie where the photo shows them, but for their rounding. */
 function bowedAgain(edge: EdgeLine, bow: EdgeBend, from: PointPx, to: PointPx): EdgeLine {
-  const length = distance(from, to);
+  const length = distanceOf(from, to);
   const [ux, uy] = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
   const points = edge.points.map(([x, y]): PointPx => {
     const share = ((x - from[0]) * ux + (y - from[1]) * uy) / length;
@@ -268,8 +269,4 @@ function ontoLine({ normal, offsetPx }: EdgeLine, [x, y]: PointPx, outwardsPx: n
 
 function rms(values: readonly number[]): number {
   return Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
-}
-
-function distance(a: PointPx, b: PointPx): number {
-  return Math.hypot(b[0] - a[0], b[1] - a[1]);
 }

@@ -1,3 +1,4 @@
+import { distanceOf } from '../core/vector.js';
 import type { CodeImage, ColourImage, CornersPx, PartialCornersPx, PointPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import type { EdgeLine } from '../imaging/edgeLine.js';
@@ -6,7 +7,7 @@ import type { CameraBelief } from './camera.js';
 import { fitFaceEdges } from './faceEdges.js';
 import { colourUniformity, goingOn, layerTexture } from './faceLook.js';
 import { findQuads, straightLines, type Quad, type StraightLines } from './findQuads.js';
-import { quickShape, shapeOfCorners } from './shape.js';
+import { eachCorner, quickShape, shapeOfCorners } from './shape.js';
 
 /** What is searched for the face, and what is known of it. */
 export interface FaceSearch {
@@ -198,7 +199,7 @@ function allOrders([a, b, c, d]: CornersPx): readonly CornersPx[] {
 function hasClicks(cornersPx: CornersPx, clicks: PartialCornersPx, reachPx: Px): boolean {
   return cornersPx.every((corner, i) => {
     const click = clicks[i];
-    return click === undefined || distance(click, corner) < reachPx;
+    return click === undefined || distanceOf(click, corner) < reachPx;
   });
 }
 
@@ -254,7 +255,7 @@ function judgeShape(cornersPx: CornersPx, quad: Quad, search: FaceSearch, corner
   const skewZ = shape.skewRad.value / Math.hypot(shape.skewRad.sd, PRINTED_SHAPE_SD);
   const isLying =
     knownCorners.every((click) => click === undefined) &&
-    distance(cornersPx[0], quad.cornersPx[0]) > distance(cornersPx[0], quad.cornersPx[3]);
+    distanceOf(cornersPx[0], quad.cornersPx[0]) > distanceOf(cornersPx[0], quad.cornersPx[3]);
   const shapeScore =
     heightPerWidth === undefined ? 0 : shapeOdds(Math.log(value / heightPerWidth), sd / value);
   const score =
@@ -332,7 +333,7 @@ function distinct(candidates: readonly Candidate[], samePx: number): Candidate[]
 
 /** Whether two candidates have the same corners, in whatever order. */
 function isSameFace(a: Candidate, b: Candidate, samePx: number): boolean {
-  return a.cornersPx.every((corner) => b.cornersPx.some((other) => distance(corner, other) < samePx));
+  return a.cornersPx.every((corner) => b.cornersPx.some((other) => distanceOf(corner, other) < samePx));
 }
 
 /** Whether an outline covers a good part of a shape, or lies in it. */
@@ -364,14 +365,6 @@ function areaOf(cornersPx: CornersPx): number {
   return Math.abs(sum) / 2;
 }
 
-function eachCorner([a, b, c, d]: CornersPx, of: (corner: PointPx) => PointPx): CornersPx {
-  return [of(a), of(b), of(c), of(d)];
-}
-
 function limited(value: number, low: number, high: number): number {
   return Math.min(high, Math.max(low, value));
-}
-
-function distance(a: PointPx, b: PointPx): number {
-  return Math.hypot(b[0] - a[0], b[1] - a[1]);
 }

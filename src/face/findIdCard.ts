@@ -1,9 +1,10 @@
-import type { CodeImage, ColourImage, CornersPx, PointPx } from '../core/image.js';
+import type { CodeImage, ColourImage, CornersPx } from '../core/image.js';
+import { distanceOf } from '../core/vector.js';
 import type { Mm, Px } from '../core/units.js';
 import { coloursOf } from '../imaging/contrastView.js';
 import { cornerForm, type CornerForm } from '../imaging/cornerRounding.js';
 import type { EdgeLine } from '../imaging/edgeLine.js';
-import { applyHomography, homographyFromPoints } from '../imaging/homography.js';
+import { applyHomography, homographyFromPoints, homographyFromSquare } from '../imaging/homography.js';
 import { planeAxes } from '../imaging/pose.js';
 import { lightReader } from '../imaging/strip.js';
 import { linearLut } from '../imaging/tone.js';
@@ -11,6 +12,7 @@ import type { CameraBelief } from './camera.js';
 import type { Quad } from './findQuads.js';
 import { cornersOf, cornerSdPx, fitSides, fitSidesInColour, type Sides } from './fitSides.js';
 import type { FoundReference } from './reference.js';
+import { boxCorners } from './seenFace.js';
 import { shapeOfCorners } from './shape.js';
 
 /** ISO/IEC 7810, ID-1: nominal size and corner radius, as quoted in the project's references. */
@@ -39,7 +41,6 @@ const LEAST_FOURTH_SUPPORT = 0.25;
 const RIM_SD_MM = 0.05;
 /** Corners that must be seen to be round; a square one is no card's. */
 const LEAST_ROUND = 3;
-const LEAST_ROUND_GUESSED = 3;
 
 /** A hypothesis's shape may be this far from a card's: logarithm of the ratio, and radians. */
 const ROUGH_RATIO = 0.12;
@@ -74,35 +75,14 @@ export function mayBeIdCard(cornersPx: CornersPx, camera: CameraBelief): boolean
   return possibleSizes(cornersPx, camera).length > 0;
 }
 
-/**
- * Homography from the unit square to four corners, in closed form: it is asked of thousands.
- * @see Heckbert, *Fundamentals of texture mapping and image warping*, 1989, section 2.2.3 (from memory).
- */
-function homographyFromSquare([a, b, c, d]: CornersPx): Float64Array | undefined {
-  const [dx1, dy1] = [b[0] - c[0], b[1] - c[1]];
-  const [dx2, dy2] = [d[0] - c[0], d[1] - c[1]];
-  const [sx, sy] = [a[0] - b[0] + c[0] - d[0], a[1] - b[1] + c[1] - d[1]];
-  const det = dx1 * dy2 - dx2 * dy1;
-  if (det === 0) return undefined; // three corners on a line
-  const g = (sx * dy2 - sy * dx2) / det;
-  const h = (dx1 * sy - dy1 * sx) / det;
-  return Float64Array.of(
-    b[0] - a[0] + g * b[0],
-    d[0] - a[0] + h * d[0],
-    a[0],
-    b[1] - a[1] + g * b[1],
-    d[1] - a[1] + h * d[1],
-    a[1],
-    g,
-    h,
-    1,
-  );
-}
-
 /** The card lying, standing, both or neither. */
 function possibleSizes(cornersPx: CornersPx, camera: CameraBelief): (readonly [Mm, Mm])[] {
-  const squareToPx = homographyFromSquare(cornersPx);
-  if (squareToPx === undefined) return [];
+  let squareToPx: Float64Array;
+  try {
+    squareToPx = homographyFromSquare(cornersPx);
+  } catch {
+    return []; // three corners on a line
+  }
   return [LYING, STANDING].filter((sizeMm) =>
     camera.focals.some(({ focalPx }) => {
       const { alongX, alongY } = planeAxes(squareToPx, focalPx, camera.centrePx);
@@ -149,7 +129,7 @@ function cardAt(search: IdCardSearch, picture: Picture, rough: CornersPx): Card 
   const { codes, lut, camera, pxToFace } = search;
   for (const sizeMm of possibleSizes(rough, camera)) {
     // Round corners first: they cost little to look for, and most quadrilaterals have none.
-    if (countRound(cornerForms(picture, rough, sizeMm, 'guessed')) < LEAST_ROUND_GUESSED) continue;
+    if (countRound(cornerForms(picture, rough, sizeMm, 'guessed')) < LEAST_ROUND) continue;
     const coarse = sidesAt(picture, rough, sizeMm);
     if (coarse === undefined) continue;
     const forms = cornerForms(picture, cornersOf(coarse), sizeMm, 'known');
@@ -273,7 +253,7 @@ function cornerForms(
   corner: 'known' | 'guessed',
 ): readonly CornerForm[] {
   const mmToPx = homographyFromPoints(
-    cornersMm(sizeMm),
+    boxCorners(...sizeMm),
     cornersPx.map(([x, y]) => [x / scale, y / scale]),
   );
   const [widthMm, heightMm] = sizeMm;
@@ -289,18 +269,9 @@ function countRound(forms: readonly CornerForm[]): number {
   return forms.filter((form) => form === 'round').length;
 }
 
-function cornersMm([widthMm, heightMm]: readonly [Mm, Mm]): readonly (readonly [Mm, Mm])[] {
-  return [
-    [0, 0],
-    [widthMm, 0],
-    [widthMm, heightMm],
-    [0, heightMm],
-  ];
-}
-
 function describe({ cornersPx, sides, sizeMm, roundCorners }: Card): FoundReference {
-  const mm = cornersMm(sizeMm);
-  const pxPerMm = distance(cornersPx[0], cornersPx[2]) / Math.hypot(LONG_MM, SHORT_MM);
+  const mm = boxCorners(...sizeMm);
+  const pxPerMm = distanceOf(cornersPx[0], cornersPx[2]) / Math.hypot(LONG_MM, SHORT_MM);
   const support = sides.reduce((sum, side) => sum + side.support, 0) / sides.length;
   return {
     kind: 'id1-card',
@@ -313,10 +284,6 @@ function describe({ cornersPx, sides, sizeMm, roundCorners }: Card): FoundRefere
 }
 
 function isSame(one: CornersPx, other: CornersPx): boolean {
-  const long = Math.max(distance(one[0], one[1]), distance(one[1], one[2]));
-  return one.every((corner, i) => distance(corner, other[i] ?? corner) < SAME_SHARE * long);
-}
-
-function distance(one: PointPx, other: PointPx): Px {
-  return Math.hypot(other[0] - one[0], other[1] - one[1]);
+  const long = Math.max(distanceOf(one[0], one[1]), distanceOf(one[1], one[2]));
+  return one.every((corner, i) => distanceOf(corner, other[i] ?? corner) < SAME_SHARE * long);
 }

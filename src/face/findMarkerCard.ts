@@ -1,9 +1,10 @@
-import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
+import type { CodeImage, CornersPx } from '../core/image.js';
+import { distanceOf } from '../core/vector.js';
 import type { Mm, Px } from '../core/units.js';
 import { applyHomography, homographyFromPoints } from '../imaging/homography.js';
 import { detectMarkers, type Marker } from '../imaging/markers.js';
 import { shrink } from '../imaging/shrink.js';
-import { median } from '../signal/median.js';
+import { MAD_TO_SD, median } from '../signal/median.js';
 import { cornersOf, cornerSdPx, fitSides, type Sides } from './fitSides.js';
 import type { EdgeLine } from '../imaging/edgeLine.js';
 import type { FoundReference } from './reference.js';
@@ -47,8 +48,6 @@ const LEAST_MARKERS = 2;
 /** How sure a card of two, three or four markers is (common practice, no source). */
 const CONFIDENCE = [0, 0, 0.95, 0.98, 1] as const;
 
-/** MAD to sd for a normal distribution. */
-const MAD_TO_SD = 1.4826;
 /** A corner is not known better than this, px: the tone curve and sharpening shift a dark square's edges outwards. */
 const LEAST_POINT_SD_PX = 0.06;
 
@@ -90,7 +89,9 @@ function detect(
   for (const { id, cornersPx } of found) {
     if (id >= CENTRES_MM.length) continue;
     const rough = cornersPx.map(([x, y]) => [factor * x, factor * y]) as unknown as CornersPx;
-    if (seen.some((other) => other.id === id && distance(other.cornersPx[0], rough[0]) < sideOf(other) / 2)) {
+    if (
+      seen.some((other) => other.id === id && distanceOf(other.cornersPx[0], rough[0]) < sideOf(other) / 2)
+    ) {
       continue;
     }
     const sides = sharpSides(codes, lut, rough, DETECTED_WITHIN_PX * factor);
@@ -149,7 +150,7 @@ function cardThrough(markers: readonly SeenMarker[]): Card | undefined {
   const sidePx = median(markers.map(sideOf));
   const fits = mm.every(([x, y], i) => {
     const at = px[i];
-    return at !== undefined && distance(applyHomography(mmToPx, x, y), at) < LEAST_FIT_SHARE * sidePx;
+    return at !== undefined && distanceOf(applyHomography(mmToPx, x, y), at) < LEAST_FIT_SHARE * sidePx;
   });
   return fits ? { markers, mmToPx } : undefined;
 }
@@ -193,9 +194,5 @@ function describe({ markers, mmToPx }: Card): FoundReference {
 
 /** Mean side of a marker, px. */
 function sideOf({ cornersPx: [a, b, c, d] }: Pick<Marker, 'cornersPx'>): Px {
-  return (distance(a, b) + distance(b, c) + distance(c, d) + distance(d, a)) / 4;
-}
-
-function distance(one: PointPx, other: PointPx): Px {
-  return Math.hypot(other[0] - one[0], other[1] - one[1]);
+  return (distanceOf(a, b) + distanceOf(b, c) + distanceOf(c, d) + distanceOf(d, a)) / 4;
 }

@@ -1,5 +1,6 @@
 import { combineSd, type Estimate } from '../core/estimate.js';
 import type { CodeImage, CornersPx, GreyImage, PointPx } from '../core/image.js';
+import { distanceOf } from '../core/vector.js';
 import type { Mm, Px } from '../core/units.js';
 import {
   applyHomography,
@@ -23,7 +24,7 @@ import {
   type UsedReference,
 } from './scales.js';
 import { boxCorners, type SeenFace } from './seenFace.js';
-import { shapeOfCorners, type CornerShape } from './shape.js';
+import { eachCorner, shapeOfCorners, type CornerShape } from './shape.js';
 
 /** A lens that straight lines show, with the standard uncertainty of its k1. */
 export type SeenLens = Lens & { readonly k1Sd: number };
@@ -103,10 +104,10 @@ export function locateFace(
 ): FaceGeometry | undefined {
   const { cornerSdPx } = seen;
   const flat = (point: PointPx): PointPx => (lens === undefined ? point : undistortPoint(lens, point));
-  const cornersPx = mapCorners(seen.cornersPx, flat);
+  const cornersPx = eachCorner(seen.cornersPx, flat);
   const [topLeft, topRight, bottomRight, bottomLeft] = cornersPx;
-  const faceWidthPx = (lengthPx(topLeft, topRight) + lengthPx(bottomLeft, bottomRight)) / 2;
-  const faceHeightPx = (lengthPx(topLeft, bottomLeft) + lengthPx(topRight, bottomRight)) / 2;
+  const faceWidthPx = (distanceOf(topLeft, topRight) + distanceOf(bottomLeft, bottomRight)) / 2;
+  const faceHeightPx = (distanceOf(topLeft, bottomLeft) + distanceOf(topRight, bottomRight)) / 2;
   const camera = believeCamera(info);
   const lensShare =
     lens === undefined ? LENS_AT_CORNER : lens.k1Sd * (Math.hypot(...camera.centrePx) / lens.focalPx) ** 2;
@@ -239,14 +240,6 @@ function poseWithSd(
 ): PlanePose & { distanceSdMm: Mm } {
   const pose = poseOfPlane(mmToPx, focalPx, centrePx, [widthMm / 2, heightMm / 2]);
   return { ...pose, distanceSdMm: FOCAL_RELATIVE_SD * pose.distanceMm };
-}
-
-function mapCorners([a, b, c, d]: CornersPx, move: (point: PointPx) => PointPx): CornersPx {
-  return [move(a), move(b), move(c), move(d)];
-}
-
-function lengthPx(a: PointPx, b: PointPx): Px {
-  return Math.hypot(b[0] - a[0], b[1] - a[1]);
 }
 
 function shareAbove(values: Float32Array, threshold: number): number {

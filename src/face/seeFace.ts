@@ -1,5 +1,5 @@
-import type { CodeImage, ColourImage, CornersPx, PartialCornersPx, PointPx } from '../core/image.js';
-import type { Px } from '../core/units.js';
+import { distanceOf } from '../core/vector.js';
+import type { CodeImage, ColourImage, CornersPx, PartialCornersPx } from '../core/image.js';
 import { fitEdgeLine, type EdgeLine } from '../imaging/edgeLine.js';
 import { homographyFromPoints } from '../imaging/homography.js';
 import { eightBits, linearLut } from '../imaging/tone.js';
@@ -172,16 +172,12 @@ function allFour([a, b, c, d]: PartialCornersPx): CornersPx | undefined {
   return a && b && c && d ? [a, b, c, d] : undefined;
 }
 
-function distancePx(a: PointPx, b: PointPx): Px {
-  return Math.hypot(a[0] - b[0], a[1] - b[1]);
-}
-
 /** The edges of the face, for what they say of the lens; as wavy as a print's where its size tells how many px that is. */
 function straightEdges(
   { edges, cornersPx: [topLeft, topRight] }: Extract<FoundFace, { state: 'found' }>,
   widthMm: number | undefined,
 ): readonly StraightEdge[] {
   if (widthMm === undefined) return [];
-  const wavinessPx = (PRINT_WAVINESS_MM * distancePx(topLeft, topRight)) / widthMm;
+  const wavinessPx = (PRINT_WAVINESS_MM * distanceOf(topLeft, topRight)) / widthMm;
   return edges.map(({ points }) => ({ points, wavinessPx }));
 }

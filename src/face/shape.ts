@@ -100,7 +100,13 @@ export function quickShape(
   return { ...middle, spread: Math.max(0, ...moves) };
 }
 
-function eachCorner(
+/**
+ * Four corners, each changed by itself.
+ * @param corners - The corners; not modified.
+ * @param of - Gives a corner's new place; the second argument counts from 0.
+ * @returns The new corners in the same order.
+ */
+export function eachCorner(
   [topLeft, topRight, bottomRight, bottomLeft]: CornersPx,
   of: (corner: PointPx, i: number) => PointPx,
 ): CornersPx {

@@ -1,6 +1,6 @@
 import type { CodeImage, PointPx } from '../core/image.js';
 import { solveSymmetric } from '../signal/leastSquares.js';
-import { median } from '../signal/median.js';
+import { MAD_TO_SD, median } from '../signal/median.js';
 
 /** A straight edge of a shape in the photo, to a fraction of a pixel. */
 export interface EdgeLine {
@@ -55,9 +55,8 @@ const WINDOW_SIGMAS = 2.2;
 const WINDOW_MARGIN_PX = 1.8;
 /** A step is there where it stands out of what remains beside it, standard errors. */
 const LEAST_SIGNIFICANCE = 4;
-/** Tukey's biweight at 95 % efficiency (Beaton & Tukey 1974; from memory), and MAD to sd for a normal distribution. */
+/** Tukey's biweight at 95 % efficiency (Beaton & Tukey 1974; from memory). */
 const TUKEY = 4.685;
-const MAD_TO_SD = 1.4826;
 /** What the method itself may err by on a clean edge, px: the test's bound. */
 const METHOD_SD_PX = 0.01;
 /** Fewer blocks than this tell no line; of a third of them, fewer fitted ones. */

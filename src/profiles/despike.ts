@@ -1,5 +1,5 @@
 import type { Mm } from '../core/units.js';
-import { median, runningMedian } from '../signal/median.js';
+import { MAD_TO_SD, median, runningMedian } from '../signal/median.js';
 
 /** Ripples change slowly over the height; what stands out of so much height above and below is no ripple. */
 const AROUND_MM: Mm = 4;
@@ -7,8 +7,6 @@ const AROUND_MM: Mm = 4;
 const OUTLIER = 5;
 /** Contrast that no face is so even as to call a spike: half a code of an 8-bit photo at middle grey. */
 const LEAST_SPIKE = 0.005;
-/** Median absolute deviation → standard deviation of a normal distribution: 1 ÷ Φ⁻¹(3/4). */
-const MAD_TO_SD = 1.4826;
 
 /**
  * Replaces what stands out of the heights above and below it at the same distance from the corner, such as a

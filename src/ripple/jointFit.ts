@@ -8,7 +8,7 @@ import { chebyshevRows } from '../signal/chebyshev.js';
 import type { Complex } from '../signal/complex.js';
 import { dampedWave } from '../signal/dampedWave.js';
 import { invertSymmetric, orthonormalise, solveSymmetric } from '../signal/leastSquares.js';
-import { median, runningMedian } from '../signal/median.js';
+import { MAD_TO_SD, median, runningMedian } from '../signal/median.js';
 import { minimise } from '../signal/simplex.js';
 import { clamp, dot, dots, subtractMultiples } from '../core/vector.js';
 
@@ -120,8 +120,6 @@ const LEAST_SHARE = 0.005;
 const NOISE_ASIDE = 1.35;
 /** What stands this many robust standard deviations out of a band's residual is no noise. */
 const OUTLIER = 3;
-/** Standard deviation ÷ median absolute deviation of a normal distribution: 1 ÷ 0.6745. */
-const MAD_TO_SD = 1.4826;
 /** Contrast of single-precision rounding is 6e-8; half a code of an 8-bit photo over a band of px is 4e-5. */
 export const LEAST_CONTRAST = 1e-6;
 

@@ -1,4 +1,4 @@
-import { median } from './median.js';
+import { MAD_TO_SD, median } from './median.js';
 
 /** What the lengths of a scale's marks tell of its divisions. */
 export interface Graduation {
@@ -19,8 +19,6 @@ const MOST_ALIKE = 0.7;
 /** How much marks that should be equal may differ, as a share of what the others lack to the long
  * ones: figures touch some of the long ones. */
 const MOST_SPREAD = { others: 0.3, long: 0.6 } as const;
-/** MAD to sd for a normal distribution. */
-const MAD_TO_SD = 1.4826;
 /** Long marks that must be seen: two in their places come by chance in one of twenty textures. */
 const LEAST_LONG = 3;
 

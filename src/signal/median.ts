@@ -1,3 +1,6 @@
+/** 1.4826: median absolute deviation to standard deviation for a normal distribution, 1 ÷ its quantile at 3/4. */
+export const MAD_TO_SD = 1.4826;
+
 /**
  * Median: the middle value, or the mean of the two middle ones.
  * @param values - Numbers, shape (n,), n ≥ 1; not modified.

@@ -1,4 +1,4 @@
-import { median } from './median.js';
+import { MAD_TO_SD, median } from './median.js';
 
 /** A straight line y = offset + slope · x that stray points do not move. */
 export interface RobustLine {
@@ -7,9 +7,6 @@ export interface RobustLine {
   /** Robust standard deviation of y about the line: 1.4826 times the median distance. */
   readonly sd: number;
 }
-
-/** MAD to sd for a normal distribution. */
-const MAD_TO_SD = 1.4826;
 
 /**
  * Fits a line through points of which up to a quarter may stray: the median slope of pairs that are half the points

@@ -1,5 +1,5 @@
 import { nextPowerOfTwo, realSpectrum } from './fft.js';
-import { median } from './median.js';
+import { MAD_TO_SD, median } from './median.js';
 import { interpolatePeak } from './peak.js';
 import { fitProjectiveLine, positionOn, spacingOn, type ProjectiveLine } from './projectiveLine.js';
 
@@ -31,8 +31,7 @@ const MOST_MISSING = 5;
 const LEAST_MARKS = 15;
 /** Share of the marks between the first and the last that must lie in their places: in noise it is up to 0.8. */
 const LEAST_SHARE = 0.85;
-/** MAD to sd for a normal distribution; Tukey's biweight at 95 % efficiency (Beaton & Tukey 1974; from memory). */
-const MAD_TO_SD = 1.4826;
+/** Tukey's biweight at 95 % efficiency (Beaton & Tukey 1974; from memory). */
 const TUKEY = 4.685;
 /** What an individual mark's place is good for at best, samples: keeps the weights finite on noiseless data. */
 const FLOOR_SD = 1e-4;
