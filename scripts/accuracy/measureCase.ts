@@ -26,6 +26,8 @@ export interface FaceOutcome {
   readonly dampingRatio?: Estimate;
   /** The least that the errors can be, rms; absent without a ladder. */
   readonly limit?: Limit;
+  /** A wrong speed is told to be the likely cause of what does not fit. */
+  readonly speedNamed: boolean;
   /** What the plain script says. */
   readonly plain: { readonly nullHz: number | undefined; readonly spacingHz: number };
   /** Milliseconds. */
@@ -71,6 +73,7 @@ export async function measureSeed(kind: FaceKind, seed: number): Promise<FaceOut
     ...(ringing === undefined
       ? {}
       : { dampedHz: only(ringing.frequencyHz), dampingRatio: only(ringing.dampingRatio) }),
+    speedNamed: decision.spacingCheck.explanation?.cause === 'speed',
     plain: { nullHz: plain.ladderHz, spacingHz: plain.spacingHz },
     ms: { draw: drew - start, ours: measured - drew, plain: done - measured },
   };

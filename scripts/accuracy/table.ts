@@ -1,5 +1,5 @@
 import { COVERAGE_95, type Estimate } from '../../src/core/estimate.js';
-import { MUST_REFUSE } from '../../test/synth/population.js';
+import { MUST_REFUSE, WRONG_SETTINGS, type FaceKind } from '../../test/synth/population.js';
 import type { FaceOutcome } from './measureCase.js';
 
 /** One line of DESIGN §10's table. */
@@ -50,6 +50,10 @@ export function accuracyRows(faces: readonly FaceOutcome[]): readonly Row[] {
   }
   if (refuse.length > 0) rows.push(...refuseRows(refuse));
   if (record.length > 0) rows.push(...recordRows(record));
+  for (const kind of WRONG_SETTINGS) {
+    const of = faces.filter((face) => face.kind === kind);
+    if (of.length > 0) rows.push(...wrongRows(kind, of));
+  }
   return rows;
 }
 
@@ -209,6 +213,30 @@ function recordRows(faces: readonly FaceOutcome[]): readonly Row[] {
       };
     }),
   );
+}
+
+/** What one thing that is wrong does to the proposals. */
+function wrongRows(kind: FaceKind, faces: readonly FaceOutcome[]): readonly Row[] {
+  const accepted = faces.filter(proposed);
+  const errors = values(accepted, ERRORS.combined);
+  const row = (what: string, ours: string, target: string): Row => ({
+    what: `${kind}: ${what}`,
+    ours,
+    plain: '–',
+    target,
+  });
+  const offBy = (hz: number) =>
+    `${errors.filter((error) => Math.abs(error) > hz).length} of ${errors.length}`;
+  const held = values(accepted, (face) => inside(face.combined, face.truth.nullHz));
+  return [
+    row('proposed', `${share(faces.map(proposed))} of ${faces.length}`, '–'),
+    row('off by > 2 Hz', offBy(2), '≤ 2 %'),
+    row(`off by > ${GROSS_HZ} Hz`, offBy(GROSS_HZ), 'none'),
+    row('inside its 95 %: combined', `${share(held)} of ${held.length}`, '≥ 93 %'),
+    ...(kind === 'speed-far'
+      ? [row('speed named', share(faces.map(({ speedNamed }) => speedNamed)), '≥ 90 %')]
+      : []),
+  ];
 }
 
 const proposed = (face: FaceOutcome): boolean => face.state === 'proposed';

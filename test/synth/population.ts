@@ -16,6 +16,19 @@ const REFUSED_KINDS = [
   'frontal',
 ] as const;
 
+/** Kinds whose record, light or pattern is wrong in one way that happens every day. */
+const WRONG_KINDS = [
+  'damping-told',
+  'acceleration-told',
+  'corner-speed-told',
+  'corner-off',
+  'speed-told',
+  'speed-far',
+  'along-wall-told',
+  'lit',
+  'near-pitch',
+] as const;
+
 /**
  * What a face is drawn for.
  *
@@ -23,15 +36,31 @@ const REFUSED_KINDS = [
  * - `record`: the same with the errors in the record that the uncertainty budget expects.
  * - `zvd`, `ei`: as main with another shaper.
  * - `2-hump`, `3-hump`: as record with another shaper and a ladder wide enough for it.
+ * - `damping-told` to `near-pitch`: as record, with one thing more wrong: the shaper's damping told as any of 0 to 0.2;
+ *   the acceleration off by 20 %; the corner speed by half; the leading corner clicked 0.3 mm off; the speed off by 3 %,
+ *   or by 10 %; the move along the wall told as shaped where it is not, or the other way round; a lamp anywhere from 3°
+ *   to 85°; a fixed pitch within 5 % of the ripples' spacing.
  * - The others must be refused: no ringing; stripes of fixed pitch only; a ladder that the machine did not carry
  *   out; a null below or above the ladder; only the null at a third of the frequency; a null at the very end of
  *   the ladder; light so frontal that only the ripples' square shows.
  */
 // New kinds come last: a face is drawn by its kind's place in this list.
-export const FACE_KINDS = ['main', 'record', 'zvd', 'ei', ...REFUSED_KINDS, '2-hump', '3-hump'] as const;
+export const FACE_KINDS = [
+  'main',
+  'record',
+  'zvd',
+  'ei',
+  ...REFUSED_KINDS,
+  '2-hump',
+  '3-hump',
+  ...WRONG_KINDS,
+] as const;
 export type FaceKind = (typeof FACE_KINDS)[number];
 
 export const MUST_REFUSE: readonly FaceKind[] = REFUSED_KINDS;
+
+/** Kinds with one thing wrong that happens every day. */
+export const WRONG_SETTINGS: readonly FaceKind[] = WRONG_KINDS;
 
 /** A face to draw with what its user would tell. */
 export interface Case {
@@ -48,6 +77,8 @@ export interface Case {
 const SPEED_SD = 0.02;
 const LENGTH_SD = 0.003;
 const EDGE_SD_MM = 0.15;
+/** Distance of one seed's faces from the next's; another one would draw all faces anew. */
+const SEEDS_OF_ONE = 16;
 /** How well corners are clicked, px for each coordinate. */
 export const CLICK_SD_PX = 1.5;
 /** How much a lens bows an edge, mm. */
@@ -60,8 +91,8 @@ export const BOW_SD_MM = 0.1;
  * @returns The face and its record.
  */
 export function populationCase(kind: FaceKind, seed: number): Case {
-  // Kinds of one seed have nothing in common.
-  const random = seeded(seed * 16 + FACE_KINDS.indexOf(kind) + 1);
+  // Kinds of one seed have nothing in common; the last of them share their usual face with the first of the next seeds.
+  const random = seeded(seed * SEEDS_OF_ONE + FACE_KINDS.indexOf(kind) + 1);
   const usual = usualFace(random, seed);
   const { recipe, told } = shapeByKind(kind, usual, random);
   return {
@@ -175,6 +206,30 @@ function withRecordErrors(
   return { recipe: { ...recipe, picture }, told: { speedMmPerS } };
 }
 
+/** The same errors, and one thing told that is further off than they are. */
+function toldWrong(
+  recipe: FaceRecipe,
+  random: Random,
+  wrong: Case['told'],
+): { readonly recipe: FaceRecipe; readonly told: Case['told'] } {
+  const made = withRecordErrors(recipe, random);
+  return { ...made, told: { ...made.told, ...wrong } };
+}
+
+/** The shaper as told, right but for what is changed. */
+function toldShaper(
+  { family = 'ZV', ladder, wallShaped }: FaceRecipe,
+  change: Readonly<Record<string, unknown>>,
+): Readonly<Record<string, unknown>> {
+  return {
+    family,
+    dampingRatio: ladder!.dampingRatio,
+    hzMeans: 'natural',
+    alongWall: wallShaped ? 'as-ladder' : 'off',
+    ...change,
+  };
+}
+
 function shapeByKind(
   kind: FaceKind,
   usual: FaceRecipe,
@@ -240,6 +295,39 @@ function shapeByKind(
         ? { fromHz: nullHz - inside, toHz: nullHz - inside + span }
         : { fromHz: Math.max(8, nullHz + inside - span), toHz: nullHz + inside };
       return plain({ ...usual, ladder: { ...ladder, ...range } });
+    }
+    case 'damping-told':
+      return toldWrong(usual, random, { shaper: toldShaper(usual, { dampingRatio: even(0, 0.2) }) });
+    case 'acceleration-told': {
+      const accelerationMmPerS2 = usual.accelerationMmPerS2 * pick([0.8, 1.2]);
+      return toldWrong(usual, random, { accelerationMmPerS2 });
+    }
+    case 'corner-speed-told':
+      return toldWrong(usual, random, { cornerSpeedMmPerS: usual.cornerSpeedMmPerS * pick([0.5, 1.5]) });
+    case 'corner-off': {
+      const offPx = 0.3 * usual.pxPerMm * pick([-1, 1]);
+      const clicksPx = usual.picture!.clicksPx.map(([x, y], corner): readonly [number, number] => [
+        corner === 0 || corner === 3 ? x + offPx : x,
+        y,
+      ]);
+      return toldWrong({ ...usual, picture: { ...usual.picture!, clicksPx } }, random, {});
+    }
+    case 'speed-told':
+      return toldWrong(usual, random, { speedMmPerS: usual.speedMmPerS * pick([0.97, 1.03]) });
+    case 'speed-far':
+      return toldWrong(usual, random, { speedMmPerS: usual.speedMmPerS * pick([0.9, 1.1]) });
+    case 'along-wall-told': {
+      const alongWall = usual.wallShaped ? 'off' : 'as-ladder';
+      return toldWrong(usual, random, { shaper: toldShaper(usual, { alongWall }) });
+    }
+    case 'lit': {
+      const lamp = { ...usual.lighting!.lamp, azimuthDeg: even(3, 85) * pick([-1, 1]) };
+      return withRecordErrors({ ...usual, lighting: { ...usual.lighting!, lamp } }, random);
+    }
+    case 'near-pitch': {
+      const spacingMm = usual.speedMmPerS / truthOf(usual).dampedHz;
+      const pitch = { pitchMm: spacingMm * even(0.95, 1.05), amplitude: logEven(0.003, 0.05) };
+      return withRecordErrors({ ...usual, pitch }, random);
     }
     case 'frontal': {
       const ahead = { azimuthDeg: 0, elevationDeg: even(0, 20), distanceWidths: 60 };
