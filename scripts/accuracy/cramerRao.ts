@@ -61,7 +61,6 @@ export function cramerRaoRun(job: CramerRaoJob): CramerRaoSums {
 function plainProblem(timeS: Float64Array, samples: Float64Array): JointProblem {
   return {
     bandCount: 1,
-    squares: false,
     groups: [
       {
         bands: [0],
@@ -73,6 +72,7 @@ function plainProblem(timeS: Float64Array, samples: Float64Array): JointProblem 
         energies: Float64Array.of(samples.reduce((sum, y) => sum + y * y, 0)),
         lateS: Float64Array.of(0),
         degreesOfFreedom: timeS.length - 2,
+        squares: false,
         scratch: trialColumns(timeS.length),
       },
     ],

@@ -37,6 +37,8 @@ interface Group {
   readonly lateS: Float64Array;
   /** Of one band's residual: columns less background and the two of the ripples. */
   readonly degreesOfFreedom: number;
+  /** The basis holds the columns of the squared slope as well. */
+  readonly squares: boolean;
   /** Where each trial puts its ripple columns and those of their squares. */
   readonly scratch: TrialColumns;
 }
@@ -59,8 +61,6 @@ export function trialColumns(count: number): TrialColumns {
 export interface JointProblem {
   readonly groups: readonly Group[];
   readonly bandCount: number;
-  /** The basis holds the columns of the squared slope as well. */
-  readonly squares: boolean;
 }
 
 /** What background and ripples may contain. */
@@ -173,10 +173,11 @@ export function setUpJoint(
         return settings.alongWall === 'as-ladder' && own !== undefined ? meanDelayS(own) - middleDelayS : 0;
       }),
       degreesOfFreedom: columns.length - background.length - RIPPLE_COLUMNS,
+      squares: false,
       scratch: trialColumns(columns.length),
     });
   }
-  return { groups, bandCount: profiles.bands.length, squares: false };
+  return { groups, bandCount: profiles.bands.length };
 }
 
 /**
@@ -221,13 +222,39 @@ function columnsToUse(
 }
 
 /**
- * The same problem for brightness that carries the square of the slope too (gloss, frontal light): three more
- * columns in the basis of every band.
+ * The same problem for brightness that carries the square of the slope too (gloss, frontal light), with three more
+ * columns in the basis of every band, or for brightness that does not.
  * @param problem - The joint problem.
- * @returns The problem with the squares' columns.
+ * @param squares - Whether it does.
+ * @returns The problem with the squares' columns, or without.
  */
-export function withSquares(problem: JointProblem): JointProblem {
-  return { ...problem, squares: true };
+export function withSquares(problem: JointProblem, squares: boolean): JointProblem {
+  return { ...problem, groups: problem.groups.map((group) => ({ ...group, squares })) };
+}
+
+/**
+ * Whether any band of a problem has the columns of the squares.
+ * @param problem - The joint problem.
+ * @returns True where one has.
+ */
+export function fitsSquares(problem: JointProblem): boolean {
+  return problem.groups.some((group) => group.squares);
+}
+
+/**
+ * Several problems as one: they share frequency and damping ratio, and nothing else. The bands of each follow those of
+ * the one before.
+ * @param problems - Joint problems of several photos or walls of one axis.
+ * @returns The problem of all their bands.
+ */
+export function allTogether(problems: readonly JointProblem[]): JointProblem {
+  let before = 0;
+  const groups = problems.flatMap((problem) => {
+    const offset = before;
+    before += problem.bandCount;
+    return problem.groups.map((group) => ({ ...group, bands: group.bands.map((band) => offset + band) }));
+  });
+  return { groups, bandCount: before };
 }
 
 /**
@@ -251,7 +278,7 @@ export function changedAlong(
 }
 
 /** Degrees of freedom of what is left of one band. */
-function freedomOfBand({ squares }: JointProblem, { degreesOfFreedom }: Group): number {
+function freedomOfBand({ degreesOfFreedom, squares }: Group): number {
   return Math.max(1, degreesOfFreedom - (squares ? SQUARES_COLUMNS : 0));
 }
 
@@ -272,7 +299,7 @@ function jointResiduals(
   residuals: Float64Array,
 ): void {
   for (const group of problem.groups) {
-    const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
+    const basis = rippleBasis(group, frequencyHz, dampingRatio);
     const products = dots(group.profiles, basis.columns);
     const coefficients = new Float64Array(basis.columns.length);
     for (let row = 0; row < group.bands.length; row += 1) {
@@ -478,14 +505,14 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
   const omega = 2 * Math.PI * frequencyHz;
   const sigma = decayPerS(frequencyHz, dampingRatio);
   for (const group of problem.groups) {
-    const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
+    const basis = rippleBasis(group, frequencyHz, dampingRatio);
     const size = basis.columns.length;
     const products = dots(group.profiles, basis.columns);
     const coefficients = new Float64Array(size);
     group.bands.forEach((band, row) => {
       const explained = fitRow(basis, products, row, coefficients);
       const left = Math.max(0, group.energies[row]! - explained);
-      const variance = left / freedomOfBand(problem, group);
+      const variance = left / freedomOfBand(group);
       // Two columns as one amplitude. The group's map is late or early for this band by lateS: multiply by e^{−λ late}.
       const at = (column: number, times: number) => {
         const [re, im] = [coefficients[column]!, coefficients[column + 1]!];
@@ -501,7 +528,7 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
           sd: grow * Math.sqrt((variance * variances) / 2),
         };
       };
-      result[band] = { ...at(0, 1), ...(problem.squares ? { doubled: at(RIPPLE_COLUMNS + 1, 2) } : {}) };
+      result[band] = { ...at(0, 1), ...(group.squares ? { doubled: at(RIPPLE_COLUMNS + 1, 2) } : {}) };
     });
   }
   return result;
@@ -571,8 +598,11 @@ function withoutOutlier(y: Float64Array, fitted: Float64Array): Float64Array {
 }
 
 /** Fitted ripples of each of the group's bands, background removed, each shape (columns,). */
-function fittedRows(group: Group, { frequencyHz, dampingRatio, problem }: JointFit): readonly Float64Array[] {
-  const basis = rippleBasis(group, frequencyHz, dampingRatio, problem.squares);
+function fittedRows(
+  group: Group,
+  { frequencyHz, dampingRatio }: Pick<JointFit, 'frequencyHz' | 'dampingRatio'>,
+): readonly Float64Array[] {
+  const basis = rippleBasis(group, frequencyHz, dampingRatio);
   const products = dots(group.profiles, basis.columns);
   const columns = projectOut(basis.columns, group.background);
   const coefficients = new Float64Array(columns.length);
@@ -749,13 +779,8 @@ interface RippleBasis {
  * Columns e^{−σt}{cos, −sin}(2πft) · v/v(t), and their squares' columns (e^{−σt} v/v(t))² {1, cos, −sin}(4πft).
  * The group's next basis overwrites them.
  */
-function rippleBasis(
-  group: Group,
-  frequencyHz: Hz,
-  dampingRatio: DampingRatio,
-  squares: boolean,
-): RippleBasis {
-  const { timeS, speedRatio } = group;
+function rippleBasis(group: Group, frequencyHz: Hz, dampingRatio: DampingRatio): RippleBasis {
+  const { timeS, speedRatio, squares } = group;
   const [cosine, sine, level, cosine2, sine2] = group.scratch;
   const count = timeS.length;
   const sigma = decayPerS(frequencyHz, dampingRatio);
@@ -860,7 +885,7 @@ function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRati
 function weightsOf(problem: JointProblem, residuals: Float64Array): Float64Array {
   const variances = new Float64Array(problem.bandCount);
   for (const group of problem.groups) {
-    for (const band of group.bands) variances[band] = residuals[band]! / freedomOfBand(problem, group);
+    for (const band of group.bands) variances[band] = residuals[band]! / freedomOfBand(group);
   }
   const used = usedBands(problem);
   const usual = median(variances.filter((_, band) => used[band] === 1));
@@ -886,7 +911,7 @@ export function energies(problem: JointProblem): Float64Array {
  * @returns The sum; 0 where no band is used.
  */
 export function freedomOf(problem: JointProblem): number {
-  return problem.groups.reduce((sum, group) => sum + group.bands.length * freedomOfBand(problem, group), 0);
+  return problem.groups.reduce((sum, group) => sum + group.bands.length * freedomOfBand(group), 0);
 }
 
 function usedBands(problem: JointProblem): Float64Array {

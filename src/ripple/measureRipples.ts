@@ -143,11 +143,11 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   });
   if (plain === undefined) return undefined;
   const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
-  const first = moveFit(withSquares(problem), plain);
+  const first = moveFit(withSquares(problem, true), plain);
   const doubling = doublingOf(bandAmplitudes(first), first.weights);
   // Columns of squares that are not there only let noise in.
   const doubled = doubling !== undefined && doubling.value > DOUBLED * doubling.sd;
-  const clear = { ...withoutOutliers(first), squares: doubled };
+  const clear = withSquares(withoutOutliers(first), doubled);
   const fit = moveFit(clear, first, noisePull({ ...first, problem: clear }));
   const sds = typeA(fit);
   const roughly = { ...options, maxGroups: 2 };

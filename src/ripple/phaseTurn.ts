@@ -8,6 +8,7 @@ import {
   CORNER_MM,
   DAMPING_RANGE,
   decayPerS,
+  fitsSquares,
   freedomOf,
   jointCost,
   setUpJoint,
@@ -84,7 +85,7 @@ export function phaseTurn(
   const bare = setUpJoint(profiles, settings, wall, options);
   const freedom = freedomOf(bare);
   if (freedom === 0) return undefined;
-  const problem = fit.problem.squares ? withSquares(bare) : bare;
+  const problem = withSquares(bare, fitsSquares(fit.problem));
   const fromMm = wall.startMm + CORNER_MM;
   const decayMm = (frequencyHz: number, dampingRatio: number): Mm =>
     settings.speedMmPerS.value / decayPerS(frequencyHz, dampingRatio);

@@ -7,6 +7,7 @@ import {
   bandAmplitudes,
   decayPerS,
   fitJoint,
+  fitsSquares,
   jointCost,
   moveFit,
   noisePull,
@@ -204,7 +205,7 @@ describe('degrees of freedom', () => {
       const options = { cutoffHz: 10, pitchesMm: [], maxGroups: 1 };
       const plain = setUpJoint(profiles, STRAIGHT, profiles.walls[0]!, options);
       const bands = bandAmplitudes({
-        problem: squares ? withSquares(plain) : plain,
+        problem: withSquares(plain, squares),
         frequencyHz: 60,
         dampingRatio: 0.1,
         weights: new Float64Array(bandCount).fill(1),
@@ -356,7 +357,7 @@ describe('measureRipples on drawn faces', () => {
       ambient: 0,
     };
     const squares = (noise: number) =>
-      measureDrawn({ ...RECIPE, noise, lighting }).ripples!.fit.problem.squares;
+      fitsSquares(measureDrawn({ ...RECIPE, noise, lighting }).ripples!.fit.problem);
     expect([squares(0.003), squares(0.3)]).toEqual([true, false]);
   });
 
