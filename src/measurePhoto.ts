@@ -106,7 +106,7 @@ export async function measureForPicture(
   }
   const { face, layerLines, regions } = read;
   const profiles = makeProfiles(face, settings);
-  const ripples = measureRipples(profiles, settings);
+  const ripples = measureRipples(profiles, settings, assumed);
   const spectra = profiles.bands.map((_, band) =>
     ripples === undefined ? undefined : heightSpectrum(ripples.fit, band),
   );

@@ -77,7 +77,7 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
         return read;
       });
       const profiles = await timed('profiles', () => makeProfiles(face, settings));
-      const ripples = await timed('ripples', () => measureRipples(profiles, settings));
+      const ripples = await timed('ripples', () => measureRipples(profiles, settings, assumed));
       const spectra = await timed('height spectra', () =>
         profiles.bands.map((_, band) => ripples && heightSpectrum(ripples.fit, band)),
       );

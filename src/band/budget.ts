@@ -1,6 +1,7 @@
 import { combineSd, COVERAGE_95, type Estimate } from '../core/estimate.js';
 import type { Hz } from '../core/units.js';
 import { clamp } from '../core/vector.js';
+import type { OtherReading } from '../ripple/measureRipples.js';
 
 /**
  * One cause of uncertainty with what one standard deviation of it does to each route, signed: where both
@@ -16,6 +17,7 @@ export interface BudgetLine {
     | 'speed'
     | 'layer-rounding'
     | 'layer-origin'
+    | OtherReading['cause']
     | 'axis-damping'
     | 'shaper-damping';
   readonly type: 'A' | 'B';

@@ -542,7 +542,9 @@ function decideOnLadder(
       ...seen.spacingCheck,
       expectedNullHz: routes.fromSpacing,
       state: agree ? 'agrees' : 'disagrees',
-      ...(agree ? {} : { explanation: explain(settings, fit, expectedHz, turned) }),
+      ...(agree && !(routes.strain > COVERAGE_95)
+        ? {}
+        : { explanation: explain(settings, fit, expectedHz, turned) }),
     },
     budget,
     nullFit: fit,
@@ -814,6 +816,17 @@ function makeBudget(
       type: 'B',
       nullHz: (perShare - perHeightShare) * shares.reference,
       spacingHz: expectedHz * shares.reference,
+    });
+  }
+  for (const other of ripples.otherwise) {
+    const amplitudesThen = signedAmplitudes(evidence.profiles, { ...ripples, amplitudes: other.amplitudes });
+    const nullHz = tryNull(amplitudesThen, only)?.nullHz ?? fit.nullHz;
+    const movedHz = other.frequencyHz - ripples.frequencyHz.value;
+    lines.push({
+      cause: other.cause,
+      type: 'B',
+      nullHz: other.sds * (nullHz - fit.nullHz),
+      spacingHz: other.sds * movedHz * (expectedHz / ripples.frequencyHz.value),
     });
   }
   const { dampingRatio } = ringing;

@@ -195,6 +195,14 @@ const UNCERTAIN: Readonly<Record<BudgetLine['cause'], string>> = {
     'Print again with a ladder that climbs more slowly around this frequency, over thinner layers.',
   'axis-damping': CLEARER_RIPPLES,
   'shaper-damping': 'Tell the damping ratio that the shaper was set to (--damping), which was assumed.',
+  'near-pattern':
+    'Print again at another speed, at which the ripples are not as far apart as the pattern of the drive.',
+  'assumed-acceleration':
+    'Tell the acceleration (mm/s²) that applied to this wall (--acceleration), which was assumed.',
+  'assumed-corner-speed':
+    'Tell the speed that is kept through the corner (--corner-speed), which was assumed.',
+  'assumed-along-wall':
+    'Tell whether the move along the face is shaped as well (--along-wall), which was assumed.',
   // Taken as known to 2 %, so never the largest of 14 %.
   speed: CLEARER_RIPPLES,
 };

@@ -616,6 +616,48 @@ function fittedRows(
   });
 }
 
+/** What one band's profile holds of other columns, beside the background and the ripples of a fit. */
+export interface BesideRipples {
+  /** Index of the band. */
+  readonly band: number;
+  /** Scalar products of the profile with the columns, the background and the ripples taken out of both. */
+  readonly products: Float64Array;
+  /** Those of the columns with each other, row-major; the same array for all bands of one group. */
+  readonly gram: Float64Array;
+}
+
+/**
+ * Holds other columns against what background and ripples leave of the profiles.
+ * @param fit - The joint fit.
+ * @param profiles - The profiles that were fitted.
+ * @param columnsAt - The columns over positions in mm from the leading corner, each as long as those.
+ * @returns One for each band that is used.
+ */
+export function besideRipples(
+  fit: JointFit,
+  profiles: Profiles,
+  columnsAt: (positionsMm: Float64Array) => readonly Float64Array[],
+): readonly BesideRipples[] {
+  return fit.problem.groups.flatMap((group) => {
+    const ripples = orthonormalise(
+      projectOut(rippleBasis(group, fit.frequencyHz, fit.dampingRatio).columns, group.background),
+    );
+    const others = projectOut(
+      projectOut(columnsAt(gather(profiles.positionsMm, group.columns)), group.background),
+      ripples,
+    );
+    const count = others.length;
+    const gram = dots(others, others);
+    // The profiles hold no background; what they hold of the ripples is at right angles to these columns.
+    const products = dots(group.profiles, others);
+    return group.bands.map((band, row) => ({
+      band,
+      products: products.subarray(row * count, (row + 1) * count),
+      gram,
+    }));
+  });
+}
+
 /** One band's profile over travel time, background removed. */
 export interface BandProfile {
   /** Travel time and speed ÷ print speed at the columns used. */

@@ -27,8 +27,10 @@ import {
   withoutOutliers,
   type BandAmplitude,
   type JointFit,
+  type JointOptions,
 } from './jointFit.js';
 import { lateDamping } from './lateDamping.js';
+import { asFixedPitch, sharedPattern, withoutShared, type SharedPattern } from './sharedPattern.js';
 import { phaseTurn, type PhaseTurn } from './phaseTurn.js';
 import { SEARCH_HZ } from './searchBand.js';
 
@@ -53,10 +55,25 @@ export interface Ripples {
   readonly phaseTurn: PhaseTurn | undefined;
   /** Patterns without decay that were taken out. */
   readonly fixedPitches: readonly FixedPitch[];
+  /** What the same profiles would be taken for if something that is not known for certain were otherwise. */
+  readonly otherwise: readonly OtherReading[];
   /** What was fitted has no decay even after taking patterns out. */
   readonly undamped: boolean;
   /** Ripple energy near the far end ÷ near the leading corner: above `SWAPPED_ENDS` the ends look swapped. */
   readonly endRatio: number;
+}
+
+/** The ripples, if one thing that is not known for certain were otherwise. */
+export interface OtherReading {
+  /**
+   * `near-pattern`: less was taken out of a pattern of nearly the ripples' spacing. The others were not told, and are
+   * changed: acceleration and corner speed by a factor, the move along the wall from shaped to unshaped.
+   */
+  readonly cause: 'near-pattern' | 'assumed-acceleration' | 'assumed-corner-speed' | 'assumed-along-wall';
+  /** How many standard uncertainties one such change stands for; signed. */
+  readonly sds: number;
+  readonly frequencyHz: Hz;
+  readonly amplitudes: readonly (BandAmplitude | undefined)[];
 }
 
 /** Below this damping ratio a line is a pattern of fixed pitch, not ringing: DESIGN 5.4. */
@@ -70,6 +87,22 @@ export const LEAST_DAMPING: DampingRatio = 0.016;
 export const SWAPPED_ENDS = 1.1;
 
 const MAX_PATTERNS = 4;
+/**
+ * Chi-square above which a pattern of nearly the ripples' spacing is taken out: on drawn faces without one it stays
+ * below 70 (130 tuning seeds), with one that moves the null by over a standard uncertainty it lies in the hundreds.
+ * Where one is known to be there, what is left of it counts sooner.
+ */
+const SHARED_CHI_SQUARE = { first: 100, known: 50 };
+const SHARED_ROUNDS = 6;
+/** How well such a pattern is known, relative standard uncertainty: makes 95 % intervals hold (40 tuning seeds). */
+const NEAR_PATTERN_SD = 0.3;
+/**
+ * What is assumed lies in the middle of 2000 to 8000 mm/s² and of 2 to 25 mm/s (common practice, no source): standard
+ * deviation of a rectangular distribution of the logarithm, ln 2 ÷ √3 and ln 3.5 ÷ √3 (GUM, JCGM 100:2008, 4.3.7).
+ */
+const ASSUMED_FACTOR = { acceleration: Math.exp(0.4), cornerSpeed: Math.exp(0.72) };
+/** Shaped or not are the two ends of a rectangular distribution: its standard deviation is 1/√3 of half its width. */
+const EITHER_WAY = 1 / Math.sqrt(3);
 /** An undamped line that explains this nearly as much counts as undamped. */
 const UNDAMPED_COST = 1.0005;
 /** A pattern whose pitch is this near the ripple's spacing may not be projected out: it would take the ripple along. */
@@ -98,20 +131,25 @@ const TYPE_A_FACTOR = 1.3;
  * Finds the ripples of a wall: frequency and damping shared by all heights, amplitude at each.
  * @param profiles - Profiles of the face.
  * @param settings - The print's settings.
+ * @param assumed - Fields of the print record that were not told: the ripples are fitted with other values, too.
  * @returns The ripples, or undefined when the wall is too short or too much of it is spoilt.
  */
-export function measureRipples(profiles: Profiles, settings: PrintSettings): Ripples | undefined {
+export function measureRipples(
+  profiles: Profiles,
+  settings: PrintSettings,
+  assumed: ReadonlySet<string> = new Set(),
+): Ripples | undefined {
   const wall = profiles.walls[0]!;
   if (profiles.bands.length === 0) return undefined;
   const speed = settings.speedMmPerS.value;
-  const near = { wall, fromMm: wall.startMm + NEAR_WALL_MM };
+  const fromNear = { wall, fromMm: wall.startMm + NEAR_WALL_MM };
   const pitches: FixedPitch[] = settings.knownPitchesMm
-    .map((pitch) => measureFixedPitch(profiles, near, pitch))
+    .map((pitch) => measureFixedPitch(profiles, fromNear, pitch))
     .filter((pitch) => pitch !== undefined);
   const coarse = halveResolution(profiles);
   let search = searchFit(coarse, settings, wall, pitches);
   for (let round = 0; round < MAX_PATTERNS && search !== undefined && isUndamped(search); round += 1) {
-    const found = measureFixedPitch(profiles, near, speed / search.frequencyHz);
+    const found = measureFixedPitch(profiles, fromNear, speed / search.frequencyHz);
     if (found === undefined || pitches.some((pitch) => isNear(pitch.pitchMm.value, found.pitchMm.value)))
       break;
     pitches.push(found);
@@ -131,24 +169,23 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
   }
   // Projected out, a pattern this near would take the ripples with it.
   const close = pitches.filter((pitch) => isNear(pitch.pitchMm.value, spacing));
-  const clean = close.reduce((left, pitch) => withoutPattern(left, far, pitch.pitchMm.value), profiles);
   const apart = pitches.filter((pitch) => !close.includes(pitch));
   const options = { cutoffHz: frequencyHz / 2, pitchesMm: apart.map((pitch) => pitch.pitchMm.value) };
-  const cleanCoarse = clean === profiles ? coarse : halveResolution(clean);
-  const zeta = clamp(search.dampingRatio, [0.012, 0.25]);
-  // Where to begin at full resolution: half of it tells the minimum to a small part of its uncertainty.
-  const plain = fitJoint(setUpJoint(cleanCoarse, settings, wall, { ...options, maxGroups: SEARCH_GROUPS }), {
-    frequenciesHz: Array.from({ length: 9 }, (_, i) => frequencyHz * (0.9 + 0.025 * i)),
-    dampingRatios: [0.7 * zeta, zeta, Math.min(0.3, 1.4 * zeta)],
-  });
-  if (plain === undefined) return undefined;
-  const problem = setUpJoint(clean, settings, wall, { ...options, maxGroups: 6 });
-  const first = moveFit(withSquares(problem, true), plain);
-  const doubling = doublingOf(bandAmplitudes(first), first.weights);
-  // Columns of squares that are not there only let noise in.
-  const doubled = doubling !== undefined && doubling.value > DOUBLED * doubling.sd;
-  const clear = withSquares(withoutOutliers(first), doubled);
-  const fit = moveFit(clear, first, noisePull({ ...first, problem: clear }));
+  const near = { frequencyHz, dampingRatio: search.dampingRatio };
+  let clean = close.reduce((left, pitch) => withoutPattern(left, far, pitch.pitchMm.value), profiles);
+  let fitted = fitNear(clean, settings, wall, options, near);
+  // A pattern that is nearly the ripples' spacing shows by not changing with the ladder.
+  const shared: SharedPattern[] = [];
+  for (let round = 0; round < SHARED_ROUNDS && fitted !== undefined; round += 1) {
+    const pattern = sharedPattern(clean, fitted.fit, spacingMm(speed, fitted.fit.frequencyHz));
+    const isKnown = close.length + shared.length > 0;
+    if (pattern === undefined || !(pattern.chiSquare > SHARED_CHI_SQUARE[isKnown ? 'known' : 'first'])) break;
+    clean = withoutShared(clean, pattern);
+    shared.push(pattern);
+    fitted = fitNear(clean, settings, wall, options, fitted.fit);
+  }
+  if (fitted === undefined) return undefined;
+  const { coarse: cleanCoarse, fit, doubling } = fitted;
   const sds = typeA(fit);
   const roughly = { ...options, maxGroups: 2 };
   // Where little of the ripples is left, a faint scratch outweighs them; the whole wall tells it from them.
@@ -169,10 +206,89 @@ export function measureRipples(profiles: Profiles, settings: PrintSettings): Rip
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
     doubling,
     phaseTurn: phaseTurn(cleanCoarse, settings, wall, roughly, fit),
-    fixedPitches: pitches,
+    fixedPitches: [...pitches, ...(close.length > 0 ? [] : shared.slice(0, 1).map(asFixedPitch))],
+    otherwise: otherReadings({ raw: profiles, clean, settings, wall, options, fit, assumed }),
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),
   };
+}
+
+/** What the other readings are made of. */
+interface Fitted {
+  /** The profiles as they were, and without patterns of nearly the ripples' spacing. */
+  readonly raw: Profiles;
+  readonly clean: Profiles;
+  readonly settings: PrintSettings;
+  readonly wall: Wall;
+  readonly options: Omit<JointOptions, 'maxGroups'>;
+  readonly fit: JointFit;
+  readonly assumed: ReadonlySet<string>;
+}
+
+/** The fit with each setting that was not told as it might be instead, and with as much more of a near pattern. */
+function otherReadings(fitted: Fitted): readonly OtherReading[] {
+  const { raw, clean, settings, wall, options, fit, assumed } = fitted;
+  const read = (
+    cause: OtherReading['cause'],
+    profiles: Profiles,
+    change: Partial<PrintSettings>,
+    sds = 1,
+  ): OtherReading[] => {
+    const other = fitNear(profiles, { ...settings, ...change }, wall, options, fit)?.fit;
+    if (other === undefined) return [];
+    return [{ cause, sds, frequencyHz: other.frequencyHz, amplitudes: bandAmplitudes(other) }];
+  };
+  const accelerationMmPerS2 = settings.accelerationMmPerS2 * ASSUMED_FACTOR.acceleration;
+  // It must stay below the print speed.
+  const cornerSpeedMmPerS = Math.min(
+    settings.cornerSpeedMmPerS * ASSUMED_FACTOR.cornerSpeed,
+    settings.speedMmPerS.value / 2,
+  );
+  return [
+    ...(raw === clean ? [] : read('near-pattern', mixed(clean, raw, NEAR_PATTERN_SD), {})),
+    ...(assumed.has('accelerationMmPerS2')
+      ? read('assumed-acceleration', clean, { accelerationMmPerS2 })
+      : []),
+    ...(assumed.has('cornerSpeedMmPerS') ? read('assumed-corner-speed', clean, { cornerSpeedMmPerS }) : []),
+    ...(assumed.has('shaper.alongWall')
+      ? read('assumed-along-wall', clean, { alongWall: 'off' }, EITHER_WAY)
+      : []),
+  ];
+}
+
+/** Profiles with a share of what others hold more than they. */
+function mixed(profiles: Profiles, others: Profiles, share: number): Profiles {
+  const bands = profiles.bands.map((band, k) => {
+    const more = others.bands[k]!.values;
+    return { ...band, values: band.values.map((value, i) => value + share * (more[i]! - value)) };
+  });
+  return { ...profiles, bands };
+}
+
+/** Ripples of profiles whose patterns are out, from where they were found roughly to the last step. */
+function fitNear(
+  profiles: Profiles,
+  settings: PrintSettings,
+  wall: Wall,
+  options: Omit<JointOptions, 'maxGroups'>,
+  near: { readonly frequencyHz: Hz; readonly dampingRatio: DampingRatio },
+):
+  { readonly coarse: Profiles; readonly fit: JointFit; readonly doubling: Estimate | undefined } | undefined {
+  const coarse = halveResolution(profiles);
+  const zeta = clamp(near.dampingRatio, [0.012, 0.25]);
+  // Where to begin at full resolution: half of it tells the minimum to a small part of its uncertainty.
+  const plain = fitJoint(setUpJoint(coarse, settings, wall, { ...options, maxGroups: SEARCH_GROUPS }), {
+    frequenciesHz: Array.from({ length: 9 }, (_, i) => near.frequencyHz * (0.9 + 0.025 * i)),
+    dampingRatios: [0.7 * zeta, zeta, Math.min(0.3, 1.4 * zeta)],
+  });
+  if (plain === undefined) return undefined;
+  const problem = setUpJoint(profiles, settings, wall, { ...options, maxGroups: 6 });
+  const first = moveFit(withSquares(problem, true), plain);
+  const doubling = doublingOf(bandAmplitudes(first), first.weights);
+  // Columns of squares that are not there only let noise in.
+  const doubled = doubling !== undefined && doubling.value > DOUBLED * doubling.sd;
+  const clear = withSquares(withoutOutliers(first), doubled);
+  return { coarse, fit: moveFit(clear, first, noisePull({ ...first, problem: clear })), doubling };
 }
 
 /** Too near to be told apart, or taken out one without the other. */

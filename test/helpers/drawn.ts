@@ -74,8 +74,8 @@ export function measureDrawn(recipe: FaceRecipe, told: Readonly<Record<string, u
  */
 export function measurePlaced({ face, settings }: Drawn): DrawnResult {
   const profiles = makeProfiles(face, settings);
-  const ripples = measureRipples(profiles, settings);
   const assumed = new Set<string>();
+  const ripples = measureRipples(profiles, settings, assumed);
   const evidence = { settings, geometry: face, profiles, ripples, spacingOnly: false, assumed };
   return { face, settings, profiles, ripples, evidence, decision: decideBand(evidence) };
 }
