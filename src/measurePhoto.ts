@@ -1,4 +1,5 @@
-import { decideBand, decideWithoutFace, type Decision } from './band/decide.js';
+import { decideBand, decideWithoutFace } from './band/decide.js';
+import type { Decision } from './band/decision.js';
 import type { ColourImage, GreyImage } from './core/image.js';
 import { received } from './core/received.js';
 import type { Mm } from './core/units.js';

@@ -1,119 +1,40 @@
-import {
-  combineSd,
-  COVERAGE_95,
-  interval95,
-  relativeU95,
-  type Estimate,
-  type Interval,
-} from '../core/estimate.js';
+import { combineSd, COVERAGE_95, interval95, relativeU95 } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
-import type { DampingRatio, Hz, Mm, Px } from '../core/units.js';
+import type { Hz, Mm, DampingRatio, Px } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
-import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
-import { untoldGapMm } from '../face/untoldGap.js';
-import { residualSize } from '../physics/residual.js';
-import { naturalHz } from '../physics/oscillator.js';
-import { shaperImpulses } from '../physics/shapers.js';
-import { ladderHeightsAt, ladderHzAt, ladderRangeHz, ladderSlopeHzPerMm } from '../print/ladder.js';
-import type { PrintSettings } from '../print/settle.js';
-import type { Profiles } from '../profiles/makeProfiles.js';
+import { ladderHeightsAt, ladderHzAt, ladderRangeHz } from '../print/ladder.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
 import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
-import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
+import {
+  firstFailing,
+  refusal,
+  type Refused,
+  type Decision,
+  type Evidence,
+  type Found,
+  type FoundRinging,
+} from './decision.js';
 import type { SignedAmplitude } from './gainProblem.js';
+import { judgeNull, outsideLadder, FAR_APART, type TurnedOver } from './judgeNull.js';
+import {
+  makeBudget,
+  spacingShares,
+  spacingBudget,
+  ringingWithBudget,
+  signedAmplitudes,
+  questionOf,
+  expectedNullHz,
+} from './makeBudget.js';
 import {
   fitNull,
-  isHumped,
   LEAST_HEIGHTS,
-  shaperNullHz,
   tryNull,
   type NullFit,
   type NullQuestion,
   type NullTrial,
 } from './nullFit.js';
-import { compareRoutes, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
-
-/** The number that decided, beside the limit it was held against. */
-export interface Criterion {
-  readonly quantity: string;
-  readonly value: number;
-  readonly limit: number;
-}
-
-/** A band that can be proposed. */
-export interface Proposed {
-  readonly state: 'proposed';
-  /** Ladder frequency at which this axis rings least: what to enter. */
-  readonly frequencyHz: Interval;
-  readonly fromNull: Interval;
-  readonly fromSpacing: Interval;
-  readonly combined: Interval;
-  /** Height above the bed where ringing vanishes. */
-  readonly bestHeightMm: Interval;
-  /** Heights above the bed where little ringing is left by the model: at most `mostLeft`. */
-  readonly cleanBandMm: {
-    readonly low: Mm;
-    readonly high: Mm;
-    /** Share of the unshaped ringing: 0.05, or √2 times the least (of hump shapers: their inner humps) where that is more. */
-    readonly mostLeft: number;
-  };
-  /** What the 95 % interval is good enough for. */
-  readonly goodFor: 'ZV' | 'ZVD';
-  readonly axis: string;
-}
-
-/** No band can be proposed, because … */
-export interface Refused {
-  readonly state: 'refused';
-  readonly reason: RefusalReason;
-  readonly criterion?: Criterion;
-}
-
-/** Asked for the frequency by spacing only: no ladder is needed. */
-export interface SpacingOnly {
-  readonly state: 'spacing-only';
-  /** Damped frequency of the axis. */
-  readonly frequencyHz: Interval;
-  readonly axis: string;
-}
-
-export type Proposal = Proposed | Refused | SpacingOnly;
-
-/** Everything that was found on the way to the decision. */
-export interface Decision {
-  readonly proposal: Proposal;
-  readonly spacingCheck: SpacingCheck;
-  /** Damped frequency and damping ratio with all causes of uncertainty; absent when nothing repeats. */
-  readonly ringing?: { readonly frequencyHz: Estimate; readonly dampingRatio: Estimate };
-  /** Of the null and the one that the spacing predicts; of the frequency by spacing alone where no null was looked for. */
-  readonly budget: readonly BudgetLine[];
-  /** The fit along the ladder, where one was possible. */
-  readonly nullFit?: NullFit;
-  /** Ladder frequency of its null, with all causes of uncertainty. */
-  readonly fromNull?: Estimate;
-  /** How far null and spacing lie apart, in standard uncertainties of their difference. */
-  readonly strain?: number;
-}
-
-/** Where the face is, and how much of it is burnt out once its pixels have been looked at. */
-export interface SeenGeometry extends FaceGeometry {
-  /** Share of the face's pixels at the brightest code. */
-  readonly clippedShare?: number;
-}
-
-/** What the stages before have measured. */
-export interface Evidence {
-  readonly settings: PrintSettings;
-  readonly geometry: SeenGeometry;
-  readonly profiles: Profiles | undefined;
-  readonly ripples: Ripples | undefined;
-  /** The user asked for a quick re-check by spacing only. */
-  readonly spacingOnly: boolean;
-  /** Fields of the print record that were assumed. */
-  readonly assumed: ReadonlySet<string>;
-}
 
 /** Fewer px per ripple cannot show its shape: DESIGN 5.7. */
 const LEAST_PX_PER_RIPPLE = 15;
@@ -125,7 +46,6 @@ const MOST_DAMPING: DampingRatio = 0.28;
 /** What may decay or not, as far as can be told, is no ringing for certain: a scratch or an edge imitates it. */
 const MOST_DECAY_U95 = 1.5;
 const LEAST_RANGE_HZ = 1;
-const SIDE_SIGNAL = 2;
 /** Share of the face that may be burnt out, and above which burnt-out light explains why nothing is found. */
 const MOST_CLIPPED = 0.3;
 const SUSPECT_CLIPPED = 0.05;
@@ -186,32 +106,8 @@ const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
  * one it is below 2 %, with one wrong enough to matter above 3 % (docs/accuracy).
  */
 const ACCELERATION_GAIN = 0.03;
-/** A null this far from where the spacing expects it is no null of this axis, however uncertain it is. */
-const FAR_APART = 0.1;
-/** Misfits this near are told apart by nothing but chance. */
-const NO_WORSE = 1.2;
-/** Residual ringing that counts as clean, share of the unshaped. */
-export const CLEAN_SHARE = 0.05;
-/** Where the shaper's damping setting does not fit the axis, ringing never falls to that share: then up to
- * this many times the least counts as clean. */
-const CLEAN_OVER_LEAST = Math.SQRT2;
-/** Of 2- and 3-hump EI what is left this far off is part of the band: their inner humps, whose tops lie at 1 and 1.2. */
-const HUMP_TOP = 1.2;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
-/**
- * Light that changes along the wall imitates or hides decay, alike on all of it. Relative standard uncertainty of
- * the damping ratio for that, beside what its early and late parts show: a contrast that changes evenly by a
- * third from end to end of three decay lengths (drawn faces scatter by 5 to 10 %).
- */
-const LIGHT_ON_DAMPING = 0.1;
-/**
- * How far a printed corner strays from a straight line over the height, standard uncertainty: the outline
- * lies within 0.3 mm of the box, and a phone lens bows it by as much.
- */
-const CORNER_BOW_MM: Mm = 0.15;
-/** Standard uncertainty of an assumed shaper damping: machines lie at 0.05–0.15 (common practice, no source). */
-const ASSUMED_DAMPING_SD: DampingRatio = 0.03;
 
 /**
  * Decides whether a cleanest band can be proposed.
@@ -356,8 +252,6 @@ function turnedOver({ ripples }: Evidence): Refused | undefined {
   );
 }
 
-const UPSIDE_DOWN = 'misfit upside down ÷ misfit as told';
-const BETWEEN_ROUTES = 'null and frequency by spacing apart, Hz';
 const KEPT_QUANTITY = 'share of the ripples that the blur leaves';
 const CLIPPED_QUANTITY = 'share of the face that is burnt out';
 
@@ -470,28 +364,6 @@ function decideOnEvidence(evidence: Evidence): Decision {
   return decideOnLadder(evidence, ripples, found, range);
 }
 
-/** What stands before a decision: all of it but the proposal. */
-type Found = Omit<Decision, 'proposal'>;
-type FoundRinging = Found & { readonly ringing: NonNullable<Found['ringing']> };
-
-/** A reason, whether it applies, and the number that decides beside its limit. */
-type Gate = readonly [
-  reason: RefusalReason,
-  applies: boolean,
-  quantity: string,
-  value: number,
-  limit: number,
-];
-
-function firstFailing(gates: readonly Gate[]): Refused | undefined {
-  const gate = gates.find(([, applies]) => applies);
-  return gate && refusal(gate[0], gate[2], gate[3], gate[4]);
-}
-
-function refusal(reason: RefusalReason, quantity: string, value: number, limit: number): Refused {
-  return { state: 'refused', reason, criterion: { quantity, value, limit } };
-}
-
 function decideOnLadder(
   evidence: Evidence,
   ripples: Ripples,
@@ -508,22 +380,7 @@ function decideOnLadder(
     ...before,
     spacingCheck: { ...before.spacingCheck, expectedNullHz: { value: expectedHz, sd: expectedSd } },
   };
-  const outside = firstFailing([
-    [
-      'below-ladder',
-      expectedHz + 2 * expectedSd < range.lowHz,
-      'frequency by spacing and two standard uncertainties, Hz',
-      expectedHz + 2 * expectedSd,
-      range.lowHz,
-    ],
-    [
-      'above-ladder',
-      expectedHz - 2 * expectedSd > range.highHz,
-      'frequency by spacing less two standard uncertainties, Hz',
-      expectedHz - 2 * expectedSd,
-      range.highHz,
-    ],
-  ]);
+  const outside = outsideLadder({ value: expectedHz, sd: expectedSd }, range);
   if (outside !== undefined) return { ...seen, proposal: outside };
 
   const gated = fitNull(amplitudes, question);
@@ -533,64 +390,17 @@ function decideOnLadder(
     return { ...seen, proposal };
   }
   const budget = makeBudget(evidence, ripples, ringing, amplitudes, question, fit, expectedHz);
-  const routes = combineRoutes(fit.nullHz, expectedHz, budget);
   const turned = turnOver(evidence, ripples, amplitudes, question, gated);
-  const { agree, apartHz, limitHz } = compareRoutes(routes.fromNull, routes.fromSpacing, routes.covariance);
-  const found: Found = {
+  const { spacingCheck, proposal, routes } = judgeNull({ settings, fit, expectedHz, budget, turned, range });
+  return {
     ...seen,
-    spacingCheck: {
-      ...seen.spacingCheck,
-      expectedNullHz: routes.fromSpacing,
-      state: agree ? 'agrees' : 'disagrees',
-      ...(agree && !(routes.strain > COVERAGE_95)
-        ? {}
-        : { explanation: explain(settings, fit, expectedHz, turned) }),
-    },
+    spacingCheck: { ...seen.spacingCheck, ...spacingCheck },
     budget,
     nullFit: fit,
     fromNull: routes.fromNull,
     strain: routes.strain,
+    proposal,
   };
-  const nullU95 = relativeU95(routes.fromNull);
-  const passes = Math.max(
-    ...[fit.nullHz, expectedHz].map((hz) => ladderHeightsAt(settings.ladder, hz).length),
-  );
-  const weaker = Math.min(fit.signalBelow, fit.signalAbove);
-  const apart = Math.abs(fit.nullHz / expectedHz - 1);
-  const convincing = fit.reversalF > REVERSAL_F && weaker > SIDE_SIGNAL;
-  const lowest = range.lowHz + 1 + routes.fromNull.sd;
-  const highest = range.highHz - 1 - routes.fromNull.sd;
-  const below = fit.nullHz < lowest;
-  const above = fit.nullHz > highest;
-  const unfit = firstFailing([
-    // So much better turned over, that nothing else needs to be looked for.
-    ['ladder-reversed', agree && turned.misfit < 1 / NO_WORSE, UPSIDE_DOWN, turned.misfit, 1 / NO_WORSE],
-    ['two-bands-possible', passes > 1, 'heights at which the ladder passes the frequency', passes, 1],
-    ['spacing-disagrees', !agree && convincing, BETWEEN_ROUTES, apartHz, limitHz],
-    // The spacing says that the frequency lies well inside the ladder, but nothing turns over there.
-    ['no-reversal', apart > FAR_APART && below, 'null, Hz', fit.nullHz, lowest],
-    ['no-reversal', apart > FAR_APART && above, 'null, Hz', fit.nullHz, highest],
-    ['below-ladder', below, 'null, Hz', fit.nullHz, lowest],
-    ['above-ladder', above, 'null, Hz', fit.nullHz, highest],
-    ['one-sided', weaker <= SIDE_SIGNAL, 'signal of the weaker side ÷ noise', weaker, SIDE_SIGNAL],
-    ['no-reversal', fit.reversalF <= REVERSAL_F, 'F of the sign reversal', fit.reversalF, REVERSAL_F],
-    ['spacing-disagrees', !agree, BETWEEN_ROUTES, apartHz, limitHz],
-    [
-      'too-uncertain',
-      nullU95 > SHAPER_TOLERANCE.ZVD,
-      '95 % half-width ÷ frequency of the null',
-      nullU95,
-      SHAPER_TOLERANCE.ZVD,
-    ],
-    ['ladder-reversed', turned.misfit < 1, UPSIDE_DOWN, turned.misfit, 1],
-  ]);
-  if (unfit !== undefined) return { ...found, proposal: unfit };
-  return { ...found, proposal: propose(settings, fit, routes) };
-}
-
-/** The null that ripples of a damped frequency predict for a shaper, were their damping ratio this. */
-function expectedNullHz(shaper: PrintSettings['shaper'], dampedHz: Hz, zeta: DampingRatio): Hz {
-  return shaperNullHz(shaper, naturalHz(dampedHz, zeta), zeta);
 }
 
 /** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
@@ -606,263 +416,6 @@ function chooseFit(
   if (trial === undefined || gated.cost - trial.cost <= UNGATED_GAIN * trial.reducedChiSquare) return gated;
   const free = fitNull(amplitudes, ungated);
   return free !== undefined && free.reversalF > REVERSAL_F ? free : gated;
-}
-
-function propose(settings: PrintSettings, fit: NullFit, routes: CombinedRoutes): Proposal {
-  const { combined } = routes;
-  const relative = relativeU95(combined);
-  const height = ladderHeightsAt(settings.ladder, combined.value)[0];
-  if (relative > SHAPER_TOLERANCE.ZVD || height === undefined) {
-    return refusal('too-uncertain', '95 % half-width ÷ frequency', relative, SHAPER_TOLERANCE.ZVD);
-  }
-  const slope = Math.abs(ladderSlopeHzPerMm(settings.ladder, height.value));
-  // Rounding to a layer is in the frequency's budget; rounding to a step is not.
-  const rounding = settings.ladder.kind === 'stepped' ? height.sd : 0;
-  const bestSd = slope === 0 ? height.sd : combineSd(combined.sd / slope, rounding);
-  return {
-    state: 'proposed',
-    frequencyHz: interval95(combined),
-    fromNull: interval95(routes.fromNull),
-    fromSpacing: interval95(routes.fromSpacing),
-    combined: interval95(combined),
-    bestHeightMm: interval95({ value: height.value, sd: bestSd }),
-    cleanBandMm: cleanBand(settings, fit, height.value),
-    goodFor: relative <= SHAPER_TOLERANCE.ZV ? 'ZV' : 'ZVD',
-    axis: settings.axis,
-  };
-}
-
-/** Heights around the best one where little ringing is left, walked in steps of a tenth of a layer. */
-function cleanBand(settings: PrintSettings, fit: NullFit, bestMm: Mm): Proposed['cleanBandMm'] {
-  const stepMm = settings.layerHeightMm / 10;
-  // The best height is the combined one; the model's null is moved there, so that the band surrounds it.
-  const atBest = ladderHzAt(settings.ladder, bestMm)?.value ?? fit.nullHz;
-  const scale = fit.nullHz / atBest;
-  const left = (hz: Hz) =>
-    residualSize(shaperImpulses({ ...settings.shaper, hz }), fit.naturalHz, fit.dampingRatio);
-  const inner = isHumped(settings.shaper.family) ? [1 / HUMP_TOP, 1, HUMP_TOP] : [1];
-  const reached = Math.max(...inner.map((share) => left(share * fit.nullHz)));
-  const most = Math.max(CLEAN_SHARE, CLEAN_OVER_LEAST * reached);
-  const clean = (heightMm: Mm) => {
-    const hz = ladderHzAt(settings.ladder, heightMm)?.value;
-    return hz !== undefined && left(hz * scale) <= most;
-  };
-  let low = bestMm;
-  let high = bestMm;
-  while (clean(low - stepMm)) low -= stepMm;
-  while (clean(high + stepMm)) high += stepMm;
-  return { low, high, mostLeft: most };
-}
-
-/** Relative standard uncertainty of the frequency by spacing, by cause. */
-interface SpacingShares {
-  readonly scatter: number;
-  readonly speed: number;
-  /** Of lengths along the wall, without what a reference gives of both length and height. */
-  readonly wall: number;
-  readonly reference: number;
-}
-
-function spacingShares(
-  { frequencyHz }: Ripples,
-  { speedMmPerS }: PrintSettings,
-  { lengthRelativeSd, sharedRelativeSd }: FaceGeometry,
-): SpacingShares {
-  return {
-    scatter: frequencyHz.sd / frequencyHz.value,
-    speed: speedMmPerS.sd / speedMmPerS.value,
-    wall: Math.sqrt(lengthRelativeSd ** 2 - sharedRelativeSd ** 2),
-    reference: sharedRelativeSd,
-  };
-}
-
-/** The budget of the frequency by spacing, while no null has been looked for. */
-function spacingBudget(frequencyHz: Hz, shares: SpacingShares): readonly BudgetLine[] {
-  const line = (cause: BudgetLine['cause'], type: BudgetLine['type'], share: number): BudgetLine => ({
-    cause,
-    type,
-    nullHz: 0,
-    spacingHz: frequencyHz * share,
-  });
-  return [
-    line('scatter-spacing', 'A', shares.scatter),
-    line('scale-along-wall', 'B', shares.wall),
-    line('speed', 'B', shares.speed),
-    ...(shares.reference > 0 ? [line('scale-from-reference', 'B', shares.reference)] : []),
-  ];
-}
-
-/** Frequency and damping with speed and scale added to their scatter. */
-function ringingWithBudget(ripples: Ripples, shares: SpacingShares): NonNullable<Decision['ringing']> {
-  const { frequencyHz, dampingRatio, lateDampingRatio = dampingRatio.value } = ripples;
-  const relative = combineSd(shares.scatter, shares.speed, shares.wall, shares.reference);
-  return {
-    frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
-    dampingRatio: {
-      value: dampingRatio.value,
-      sd: combineSd(
-        dampingRatio.sd,
-        LIGHT_ON_DAMPING * dampingRatio.value,
-        // A decay that is not the same early and late is no better known than the two agree.
-        lateDampingRatio - dampingRatio.value,
-      ),
-    },
-  };
-}
-
-/** Amplitudes of the shaped heights, with the ladder's frequency there or where another rule puts them. */
-function signedAmplitudes(
-  profiles: Profiles | undefined,
-  ripples: Ripples,
-  hzAt?: (heightMm: Mm) => Hz | undefined,
-): readonly SignedAmplitude[] {
-  const result: SignedAmplitude[] = [];
-  profiles?.bands.forEach((band, i) => {
-    const at = ripples.amplitudes[i];
-    const ladderHz = hzAt === undefined ? band.ladderHz : hzAt(band.heightMm);
-    if (band.ladderHz === undefined || ladderHz === undefined || at === undefined) return;
-    result.push({ ladderHz, re: at.amplitude.re, im: at.amplitude.im, sd: at.sd });
-  });
-  return result;
-}
-
-/** What the null fit is asked first. */
-function questionOf(evidence: Evidence, ripples: Ripples, ringing: FoundRinging['ringing']): NullQuestion {
-  return {
-    shaper: evidence.settings.shaper,
-    frequencyHz: ripples.frequencyHz.value,
-    dampingRatio: ripples.dampingRatio.value,
-    dampingSd: ringing.dampingRatio.sd,
-    timeOrigins: [0, 1, -1],
-    gated: true,
-    cornerPhaseRad: cornerPhase(evidence, ripples),
-  };
-}
-
-/** How well the corner's place is known at each height, as a phase of the ripples, radians. */
-function cornerPhase({ geometry, settings }: Evidence, ripples: Ripples): number {
-  const sdMm = combineSd(geometry.cornerSdPx / geometry.pxPerMm.alongWall, CORNER_BOW_MM);
-  return (2 * Math.PI * sdMm) / spacingMm(settings.speedMmPerS.value, ripples.frequencyHz.value);
-}
-
-/** Every cause of uncertainty with its effect on both routes: GUM, type A and B apart, listed one by one. */
-function makeBudget(
-  evidence: Evidence,
-  ripples: Ripples,
-  ringing: FoundRinging['ringing'],
-  amplitudes: readonly SignedAmplitude[],
-  question: NullQuestion,
-  fit: NullFit,
-  expectedHz: Hz,
-): readonly BudgetLine[] {
-  const { settings, geometry } = evidence;
-  const only = { ...question, timeOrigins: [fit.timeOrigin] };
-  const refitted = (change: Partial<NullQuestion>) =>
-    tryNull(amplitudes, { ...only, ...change })?.nullHz ?? fit.nullHz;
-  // With the wall move shaped, a wrong speed or length shifts the time origin by its share (DESIGN 5.5).
-  const shares = spacingShares(ripples, settings, geometry);
-  const perShare =
-    settings.alongWall === 'as-ladder'
-      ? (refitted({ timeOriginShift: shares.speed }) - refitted({ timeOriginShift: -shares.speed })) /
-        2 /
-        shares.speed
-      : 0;
-  const heights = ladderHeightsAt(settings.ladder, fit.nullHz);
-  const heightMm = heights[0]?.value ?? geometry.bottomMm;
-  const slope = ladderSlopeHzPerMm(settings.ladder, heightMm);
-  const perHeightShare = slope * (heightMm - geometry.bottomMm);
-  // What a reference gives both of is one cause of its own.
-  const heightShare = Math.sqrt(geometry.heightRelativeSd ** 2 - shares.reference ** 2);
-  const lines: BudgetLine[] = [
-    { cause: 'scatter-null', type: 'A', nullHz: fit.nullSdHz, spacingHz: 0 },
-    {
-      cause: 'scatter-spacing',
-      type: 'A',
-      nullHz: 0,
-      spacingHz: expectedHz * shares.scatter,
-    },
-    {
-      cause: 'scale-along-wall',
-      type: 'B',
-      nullHz: perShare * shares.wall,
-      spacingHz: expectedHz * shares.wall,
-    },
-    { cause: 'scale-along-height', type: 'B', nullHz: perHeightShare * heightShare, spacingHz: 0 },
-    {
-      cause: 'speed',
-      type: 'B',
-      nullHz: perShare * shares.speed,
-      spacingHz: expectedHz * shares.speed,
-    },
-    {
-      cause: 'layer-rounding',
-      type: 'B',
-      nullHz: ladderHzAt(settings.ladder, heightMm)?.sd ?? 0,
-      spacingHz: 0,
-    },
-    {
-      // A face that may begin anywhere from the told bed to the top of the gap: root mean square of a rectangular
-      // distribution about its end, gap ÷ √3, GUM (JCGM 100:2008) 4.3.7.
-      cause: 'layer-origin',
-      type: 'B',
-      nullHz: slope * combineSd(geometry.bottomSdMm, untoldGapMm(settings, geometry) / Math.sqrt(3)),
-      spacingHz: 0,
-    },
-  ];
-  if (shares.reference > 0) {
-    // Signed like a speed that is told too high: lengths told too short, and heights too low.
-    lines.push({
-      cause: 'scale-from-reference',
-      type: 'B',
-      nullHz: (perShare - perHeightShare) * shares.reference,
-      spacingHz: expectedHz * shares.reference,
-    });
-  }
-  for (const other of ripples.otherwise) {
-    const amplitudesThen = signedAmplitudes(evidence.profiles, { ...ripples, amplitudes: other.amplitudes });
-    const nullHz = tryNull(amplitudesThen, only)?.nullHz ?? fit.nullHz;
-    const movedHz = other.frequencyHz - ripples.frequencyHz.value;
-    lines.push({
-      cause: other.cause,
-      type: 'B',
-      nullHz: other.sds * (nullHz - fit.nullHz),
-      spacingHz: other.sds * movedHz * (expectedHz / ripples.frequencyHz.value),
-    });
-  }
-  const { dampingRatio } = ringing;
-  const nullAt = (zeta: DampingRatio) => expectedNullHz(settings.shaper, ripples.frequencyHz.value, zeta);
-  lines.push({
-    cause: 'axis-damping',
-    type: 'B',
-    // The null's own fit has the damping ratio with its uncertainty as a prior.
-    nullHz: 0,
-    spacingHz:
-      (nullAt(dampingRatio.value + dampingRatio.sd) -
-        nullAt(Math.max(0, dampingRatio.value - dampingRatio.sd))) /
-      2,
-  });
-  if (evidence.assumed.has('shaper.dampingRatio')) {
-    const zeta = settings.shaper.dampingRatio;
-    const shaperWith = (change: number) => ({ ...settings.shaper, dampingRatio: Math.max(0, zeta + change) });
-    const effect = (at: (shaper: PrintSettings['shaper']) => Hz) =>
-      (at(shaperWith(ASSUMED_DAMPING_SD)) - at(shaperWith(-ASSUMED_DAMPING_SD))) / 2;
-    lines.push({
-      cause: 'shaper-damping',
-      type: 'B',
-      nullHz: effect((shaper) => refitted({ shaper })),
-      spacingHz: effect((shaper) =>
-        expectedNullHz(shaper, ripples.frequencyHz.value, ripples.dampingRatio.value),
-      ),
-    });
-  }
-  return lines;
-}
-
-/** The null with the face turned upside down. */
-interface TurnedOver {
-  /** Its misfit ÷ that as told, over the heights that the ladder covers both ways; Infinity where they are too few. */
-  readonly misfit: number;
-  readonly nullHz: Hz;
 }
 
 function turnOver(
@@ -882,19 +435,4 @@ function turnOver(
   const told = both.length === amplitudes.length ? asTold : tryNull(both, question);
   if (turned === undefined || told === undefined) return { misfit: Infinity, nullHz: 0 };
   return { misfit: turned.cost / told.cost, nullHz: turned.nullHz };
-}
-
-/** Which single mistake would reconcile null and spacing. */
-function explain(settings: PrintSettings, fit: NullFit, expectedHz: Hz, turned: TurnedOver): SpacingConflict {
-  const apart = (nullHz: Hz) => Math.abs(nullHz / expectedHz - 1);
-  // Turned over it would agree with the spacing, and fit the ladder no worse.
-  const reversed =
-    turned.misfit < NO_WORSE && apart(turned.nullHz) < Math.min(FAR_APART / 2, apart(fit.nullHz));
-  const height = ladderHeightsAt(settings.ladder, fit.nullHz)[0];
-  return {
-    cause: turned.misfit < 1 || reversed ? 'reversed-ladder' : 'speed',
-    impliedSpeedMmPerS: (settings.speedMmPerS.value * fit.nullHz) / expectedHz,
-    nullHz: fit.nullHz,
-    ...(height === undefined ? {} : { nullHeightMm: height.value }),
-  };
 }

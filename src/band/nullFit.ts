@@ -1,3 +1,4 @@
+import type { Estimate } from '../core/estimate.js';
 import type { DampingRatio, Hz } from '../core/units.js';
 import { residualSize } from '../physics/residual.js';
 import { shaperImpulses } from '../physics/shapers.js';
@@ -130,8 +131,16 @@ export function tryNull(
   };
 }
 
-/** The best minimum over the time origins. */
-function searchNull(amplitudes: readonly SignedAmplitude[], question: NullQuestion): OriginFit | undefined {
+/**
+ * The best minimum over the time origins.
+ * @param amplitudes - Signed amplitudes over the height.
+ * @param question - Shaper, ripples, and where to look.
+ * @returns The minimum, or undefined as `fitNull`.
+ */
+export function searchNull(
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+): OriginFit | undefined {
   const hz = amplitudes.map((a) => a.ladderHz);
   if (amplitudes.length < LEAST_HEIGHTS || Math.max(...hz) - Math.min(...hz) < LEAST_SPAN_HZ)
     return undefined;
@@ -145,14 +154,17 @@ function searchNull(amplitudes: readonly SignedAmplitude[], question: NullQuesti
 }
 
 /** The minimum for one time origin. */
-interface OriginFit {
+export interface OriginFit {
   readonly problem: GainProblem;
   readonly model: GainModel;
   readonly origin: TimeOrigin;
   readonly target: Target;
   readonly targets: Targets;
+  /** Natural frequency, ln ζ, tilt, bow. */
   readonly point: readonly number[];
   readonly phaseSd: number;
+  /** What is known of ln ζ beforehand. */
+  readonly lnZeta: Estimate;
   readonly cost: number;
   /** Least cost of the rival, priors included. */
   readonly rival: () => number;
@@ -263,21 +275,66 @@ function searchOrigin(
       maxEvaluations: 400,
       tolerance: 1e-7,
     }).cost;
-  return { problem, model, origin, target, targets, rival, point: found.point, phaseSd, cost };
+  const lnZeta = { value: Math.log(zeta), sd: zetaSd };
+  return { problem, model, origin, target, targets, rival, point: found.point, phaseSd, lnZeta, cost };
 }
 
-/** Cost for each degree of freedom: two parts at each height, less gain, phase and the four that are searched. */
-function reducedChiSquareOf(cost: number, heights: number): number {
+/**
+ * Cost for each degree of freedom: two parts at each height, less gain, phase and the four that are searched.
+ * @param cost - Weighted cost.
+ * @param heights - Number of heights.
+ * @returns The reduced chi-square, at least 1e-12.
+ */
+export function reducedChiSquareOf(cost: number, heights: number): number {
   return Math.max(1e-12, cost / Math.max(1, 2 * heights - (GAIN_ORDER + 2) - 4));
 }
 
 function describe(amplitudes: readonly SignedAmplitude[], question: NullQuestion, fit: OriginFit): NullFit {
-  const { problem, model, origin, target, rival, point, cost } = fit;
+  const { problem, model, origin, target, targets, rival, point, phaseSd, cost } = fit;
   const trial = trialAt(point);
+  const weightings = [problem.weights, ...withoutBlocks(problem.weights)];
+  const costs = (p: readonly number[]) => targets(p, weightings);
   const { naturalHz, zeta: dampingRatio } = trial;
   const reducedChiSquare = reducedChiSquareOf(cost, amplitudes.length);
   const nullHz = shaperNullHz(question.shaper, naturalHz, dampingRatio);
   const { path, turned } = problem.paths(trial, model);
+  const flips = turnsOver(question.shaper.family);
+  const sign = amplitudes.map((a) => (flips && a.ladderHz < nullHz ? -1 : 1));
+  return {
+    naturalHz,
+    dampingRatio,
+    nullHz,
+    nullSdHz: nullSdHz(question, fit.point, stepsOf(phaseSd), costs, reducedChiSquare),
+    timeOrigin: origin,
+    reversalF: (rival() - target(point)) / 2 / reducedChiSquare,
+    ...signalBeside(amplitudes, question, trial, path, problem),
+    cost,
+    reducedChiSquare,
+    path: path.map((size, i) => sign[i]! * size),
+    turned: turned.map((value, i) => sign[i]! * value),
+  };
+}
+
+/** How far the ripples stand out of the noise on both sides of a null. */
+type SignalBeside = Pick<NullFit, 'signalBelow' | 'signalAbove'>;
+
+/**
+ * Median fitted amplitude ÷ noise on either side of a null, where the shaper leaves enough of the ringing.
+ * @param amplitudes - Signed amplitudes over the height.
+ * @param question - Shaper and ripples.
+ * @param trial - The axis that was found.
+ * @param path - Fitted size at each height.
+ * @param problem - The problem that it was fitted in.
+ * @returns Both sides; 0 where no height shows one.
+ */
+export function signalBeside(
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+  trial: Trial,
+  path: Float64Array,
+  problem: GainProblem,
+): SignalBeside {
+  const nullHz = shaperNullHz(question.shaper, trial.naturalHz, trial.zeta);
   const noise = median(amplitudes.map((a) => a.sd));
   const left = problem.sizes(trial);
   const reach = isHumped(question.shaper.family) ? HUMPED_REACH : SIDE_REACH;
@@ -288,22 +345,16 @@ function describe(amplitudes: readonly SignedAmplitude[], question: NullQuestion
     });
     return there.length === 0 ? 0 : median(there) / noise;
   };
-  const flips = turnsOver(question.shaper.family);
-  const sign = amplitudes.map((a) => (flips && a.ladderHz < nullHz ? -1 : 1));
-  return {
-    naturalHz,
-    dampingRatio,
-    nullHz,
-    nullSdHz: typeA(question, fit, reducedChiSquare),
-    timeOrigin: origin,
-    reversalF: (rival() - target(point)) / 2 / reducedChiSquare,
-    signalBelow: side(1 / reach, 1),
-    signalAbove: side(1, reach),
-    cost,
-    reducedChiSquare,
-    path: path.map((size, i) => sign[i]! * size),
-    turned: turned.map((value, i) => sign[i]! * value),
-  };
+  return { signalBelow: side(1 / reach, 1), signalAbove: side(1, reach) };
+}
+
+/**
+ * Weights with one block of heights after the other left out, for the jackknife.
+ * @param weights - Weight of each height, shape (heights,); not modified.
+ * @returns Ten of them, or as many as there are heights.
+ */
+export function withoutBlocks(weights: Float64Array): readonly Float64Array[] {
+  return jackknifeBlocks(weights.length).map(([from, to]) => weights.slice().fill(0, from, to));
 }
 
 /** Cost with priors at (f, ln ζ, tilt, bow). */
@@ -314,7 +365,12 @@ type Targets = (p: readonly number[], weightings: readonly Float64Array[]) => Fl
 
 const LOG_DAMPING = [Math.log(DAMPING_RANGE[0]), Math.log(DAMPING_RANGE[1])] as const;
 
-function trialAt(p: readonly number[]): Trial {
+/**
+ * What a point of the search stands for.
+ * @param p - Natural frequency, ln ζ, tilt, bow.
+ * @returns The trial, inside what may be tried.
+ */
+export function trialAt(p: readonly number[]): Trial {
   return {
     naturalHz: clamp(p[0]!, NATURAL_RANGE_HZ),
     zeta: Math.exp(clamp(p[1]!, LOG_DAMPING)),
@@ -323,23 +379,41 @@ function trialAt(p: readonly number[]): Trial {
   };
 }
 
-/** Larger of Hessian and jackknife (ten blocks of heights), times 1.1, with a floor of 0.1 Hz. */
-function typeA(question: NullQuestion, fit: OriginFit, reducedChiSquare: number): Hz {
-  const { problem, targets, point, phaseSd } = fit;
+/**
+ * Steps of the parabolas that the uncertainty is taken from: frequency, ln ζ, then tilt and bow.
+ * @param phaseSds - Standard uncertainty of the corner's phase, one for each set of amplitudes.
+ * @returns One step for each variable.
+ */
+export function stepsOf(...phaseSds: readonly number[]): readonly number[] {
+  return [0.2, 0.1, ...phaseSds.flatMap((sd) => [sd / 4, sd / 4])];
+}
+
+/**
+ * Type A standard uncertainty of a null: the larger of Hessian and jackknife, times 1.1, with a floor of 0.1 Hz.
+ * @param question - Shaper and ripples.
+ * @param point - The minimum: natural frequency, ln ζ, and others.
+ * @param steps - A step of each variable for the parabolas.
+ * @param costs - Costs at a point: with all heights, then with one block of them after the other left out.
+ * @param chiSquare - What one unit of chi-square is in units of the cost.
+ * @returns The standard uncertainty; the whole frequency where the cost has no minimum.
+ */
+export function nullSdHz(
+  question: NullQuestion,
+  point: readonly number[],
+  steps: readonly number[],
+  costs: (p: readonly number[]) => Float64Array,
+  chiSquare: number,
+): Hz {
   const nullAt = (f: Hz, ln: number) => shaperNullHz(question.shaper, f, Math.exp(clamp(ln, LOG_DAMPING)));
-  const steps = [0.2, 0.1, phaseSd / 4, phaseSd / 4];
   const [f, ln] = [clamp(point[0]!, NATURAL_RANGE_HZ), clamp(point[1]!, LOG_DAMPING)];
-  const withoutBlocks = jackknifeBlocks(problem.weights.length).map(([from, to]) =>
-    problem.weights.slice().fill(0, from, to),
-  );
-  const weightings = [problem.weights, ...withoutBlocks];
-  const [full, ...withoutBlock] = parabolas((p) => targets(p, weightings), point, steps);
-  const covariance = invertSymmetric(full!.hessian, steps.length);
+  const [full, ...withoutBlock] = parabolas(costs, point, steps);
+  const count = steps.length;
+  const covariance = invertSymmetric(full!.hessian, count);
   const perLn = (nullAt(f, ln + steps[1]!) - nullAt(f, ln - steps[1]!)) / 2 / steps[1]!;
   const variance =
     covariance === undefined
       ? Infinity
-      : 2 * reducedChiSquare * (covariance[0]! + 2 * perLn * covariance[1]! + perLn ** 2 * covariance[5]!);
+      : 2 * chiSquare * (covariance[0]! + 2 * perLn * covariance[1]! + perLn ** 2 * covariance[count + 1]!);
   const nulls: number[] = [];
   for (const { gradient, hessian } of withoutBlock) {
     const move = solveSymmetric(hessian, gradient);

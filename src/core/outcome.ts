@@ -50,6 +50,8 @@
  *   standard uncertainties of their difference.
  * - `ladder-reversed`: the signed amplitudes fit the shaper better with the face turned upside down (smaller
  *   weighted cost of the null fit over the heights that the ladder covers both ways).
+ * - `photos-disagree`: of several photos that are measured together, two or those that are left contradict each other: their
+ *   frequencies by spacing, or their nulls, lie more than 3.3 standard uncertainties of their difference apart.
  * - `too-uncertain`: the 95 % half-width is more than 14 % of the frequency, so that it is good for no shaper: by
  *   spacing, by the null, or both together.
  */
@@ -77,6 +79,7 @@ export const REFUSAL_REASONS = [
   'no-reversal',
   'spacing-disagrees',
   'ladder-reversed',
+  'photos-disagree',
   'too-uncertain',
 ] as const;
 /**

@@ -1,7 +1,8 @@
 import type { RefusalReason } from '../core/outcome.js';
 import type { BudgetLine } from '../band/budget.js';
 import type { Suspect } from '../face/conflict.js';
-import { USUAL_HZ, type Decision } from '../band/decide.js';
+import { USUAL_HZ } from '../band/decide.js';
+import type { Decision } from '../band/decision.js';
 import { isHumped } from '../band/nullFit.js';
 import type { Mm } from '../core/units.js';
 import { ladderRangeHz } from '../print/ladder.js';
@@ -131,6 +132,8 @@ export function adviceFor(
         : "Check the speed that was really reached on this face, the face's size and corners, the axis, and the ladder in the print record.";
     case 'ladder-reversed':
       return TURN_OVER;
+    case 'photos-disagree':
+      return 'Check that all photos show the same axis of the same machine, printed with the same settings, and measure each by itself.';
     case 'too-uncertain':
       return UNCERTAIN[largestCause(decision)];
   }

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { combineSd, type Estimate } from '../core/estimate.js';
-import type { Decision, Proposal, SeenGeometry } from '../band/decide.js';
+import type { Decision, Proposal, SeenGeometry } from '../band/decision.js';
 import { turnsOver } from '../band/nullFit.js';
 import { looksTurned, suspectOf } from '../face/conflict.js';
 import type { CornersPx } from '../core/image.js';

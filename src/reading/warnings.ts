@@ -7,7 +7,8 @@ import { ladderHeightsAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
-import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js';
+import type { Decision, SeenGeometry } from '../band/decision.js';
+import { CLEAN_SHARE } from '../band/judgeNull.js';
 
 /**
  * What a reader must know beside the result.

@@ -41,6 +41,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'no-reversal': 'the ripples do not turn over at any height',
   'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
   'ladder-reversed': 'the ripples fit the ladder better upside down',
+  'photos-disagree': 'the photos contradict each other',
   'too-uncertain': 'the frequency is too uncertain for any shaper',
 };
 

@@ -1,7 +1,8 @@
 import ndarray from 'ndarray';
 import { describe, expect, it } from 'vitest';
 import { combineRoutes } from '../../src/band/budget.js';
-import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
+import { decideBand } from '../../src/band/decide.js';
+import type { Decision, Evidence } from '../../src/band/decision.js';
 import type { Estimate } from '../../src/core/estimate.js';
 import type { RefusalReason } from '../../src/core/outcome.js';
 import { heightSpectrum } from '../../src/ripple/heightSpectra.js';

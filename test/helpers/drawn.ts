@@ -1,6 +1,7 @@
 import ndarray from 'ndarray';
 import sharp from 'sharp';
-import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
+import { decideBand } from '../../src/band/decide.js';
+import type { Decision, Evidence } from '../../src/band/decision.js';
 import type { CornersPx } from '../../src/core/image.js';
 import { locateFace, type Face } from '../../src/face/rectifyFace.js';
 import { givenFace } from '../../src/face/seeFace.js';

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { BudgetLine } from '../../src/band/budget.js';
-import { decideBand, type Decision } from '../../src/band/decide.js';
+import { decideBand } from '../../src/band/decide.js';
+import type { Decision } from '../../src/band/decision.js';
 import { adviceFor, type AdviceFacts } from '../../src/reading/advice.js';
 import {
   collectWarnings,

@@ -84,7 +84,7 @@ export function takePicture(
   const scale = picture === undefined ? PLAIN_LIGHT : picture.exposure / brightest(byLayer);
   let mean = 0;
   for (const light of byLayer) mean += (light[Math.floor(columns / 3)]! * scale) / layers;
-  const normal = fastNormals(recipe.seed + 2);
+  const normal = fastNormals(recipe.seed + 2 + 1_000_003 * (recipe.shot ?? 0));
   const light = new Float32Array(rows * columns);
   const codes = picture === undefined ? undefined : new Uint8Array(rows * columns);
   const shot = recipe.noise ** 2 * SHOT_SHARE * mean;

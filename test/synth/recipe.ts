@@ -44,6 +44,9 @@ export interface FaceRecipe {
   readonly noise: number;
   /** How the photo was taken. @default sharp, in its place, not coded */
   readonly picture?: Picture;
+  /** Of several photos of one print, which: each has noise of its own. @default 0 */
+  readonly shot?: number;
+  /** Of the print: its unevenness and flaws, and with `shot` the photo's noise. */
   readonly seed: number;
 }
 

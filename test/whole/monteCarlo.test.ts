@@ -1,6 +1,7 @@
 import { beforeAll, describe, expect, test } from 'vitest';
 import { combineRoutes, type BudgetLine } from '../../src/band/budget.js';
-import { decideBand, type Decision, type Evidence } from '../../src/band/decide.js';
+import { decideBand } from '../../src/band/decide.js';
+import type { Decision, Evidence } from '../../src/band/decision.js';
 import { shaperNullHz, tryNull } from '../../src/band/nullFit.js';
 import { naturalHz } from '../../src/physics/oscillator.js';
 import { ladderHzAt } from '../../src/print/ladder.js';

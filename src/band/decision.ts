@@ -1,0 +1,126 @@
+import type { Estimate, Interval } from '../core/estimate.js';
+import type { RefusalReason } from '../core/outcome.js';
+import type { Mm } from '../core/units.js';
+import type { FaceGeometry } from '../face/rectifyFace.js';
+import type { PrintSettings } from '../print/settle.js';
+import type { Profiles } from '../profiles/makeProfiles.js';
+import type { Ripples } from '../ripple/measureRipples.js';
+import type { BudgetLine } from './budget.js';
+import type { NullFit } from './nullFit.js';
+import type { SpacingCheck } from './spacingCheck.js';
+
+/** The number that decided, beside the limit it was held against. */
+export interface Criterion {
+  readonly quantity: string;
+  readonly value: number;
+  readonly limit: number;
+}
+
+/** A band that can be proposed. */
+export interface Proposed {
+  readonly state: 'proposed';
+  /** Ladder frequency at which this axis rings least: what to enter. */
+  readonly frequencyHz: Interval;
+  readonly fromNull: Interval;
+  readonly fromSpacing: Interval;
+  readonly combined: Interval;
+  /** Height above the bed where ringing vanishes. */
+  readonly bestHeightMm: Interval;
+  /** Heights above the bed where little ringing is left by the model: at most `mostLeft`. */
+  readonly cleanBandMm: {
+    readonly low: Mm;
+    readonly high: Mm;
+    /** Share of the unshaped ringing: 0.05, or √2 times the least (of hump shapers: their inner humps) where that is more. */
+    readonly mostLeft: number;
+  };
+  /** What the 95 % interval is good enough for. */
+  readonly goodFor: 'ZV' | 'ZVD';
+  readonly axis: string;
+}
+
+/** No band can be proposed, because … */
+export interface Refused {
+  readonly state: 'refused';
+  readonly reason: RefusalReason;
+  readonly criterion?: Criterion;
+}
+
+/** Asked for the frequency by spacing only: no ladder is needed. */
+export interface SpacingOnly {
+  readonly state: 'spacing-only';
+  /** Damped frequency of the axis. */
+  readonly frequencyHz: Interval;
+  readonly axis: string;
+}
+
+export type Proposal = Proposed | Refused | SpacingOnly;
+
+/** Everything that was found on the way to the decision. */
+export interface Decision {
+  readonly proposal: Proposal;
+  readonly spacingCheck: SpacingCheck;
+  /** Damped frequency and damping ratio with all causes of uncertainty; absent when nothing repeats. */
+  readonly ringing?: { readonly frequencyHz: Estimate; readonly dampingRatio: Estimate };
+  /** Of the null and the one that the spacing predicts; of the frequency by spacing alone where no null was looked for. */
+  readonly budget: readonly BudgetLine[];
+  /** The fit along the ladder, where one was possible. */
+  readonly nullFit?: NullFit;
+  /** Ladder frequency of its null, with all causes of uncertainty. */
+  readonly fromNull?: Estimate;
+  /** How far null and spacing lie apart, in standard uncertainties of their difference. */
+  readonly strain?: number;
+}
+
+/** Where the face is, and how much of it is burnt out once its pixels have been looked at. */
+export interface SeenGeometry extends FaceGeometry {
+  /** Share of the face's pixels at the brightest code. */
+  readonly clippedShare?: number;
+}
+
+/** What the stages before have measured. */
+export interface Evidence {
+  readonly settings: PrintSettings;
+  readonly geometry: SeenGeometry;
+  readonly profiles: Profiles | undefined;
+  readonly ripples: Ripples | undefined;
+  /** The user asked for a quick re-check by spacing only. */
+  readonly spacingOnly: boolean;
+  /** Fields of the print record that were assumed. */
+  readonly assumed: ReadonlySet<string>;
+}
+
+/** A reason, whether it applies, and the number that decides beside its limit. */
+export type Gate = readonly [
+  reason: RefusalReason,
+  applies: boolean,
+  quantity: string,
+  value: number,
+  limit: number,
+];
+
+/**
+ * The first reason that applies.
+ * @param gates - Reasons in their order.
+ * @returns The refusal, or undefined where none applies.
+ */
+export function firstFailing(gates: readonly Gate[]): Refused | undefined {
+  const gate = gates.find(([, applies]) => applies);
+  return gate && refusal(gate[0], gate[2], gate[3], gate[4]);
+}
+
+/**
+ * A refusal with the number that decided.
+ * @param reason - The reason.
+ * @param quantity - What was held against the limit.
+ * @param value - Its value.
+ * @param limit - The limit.
+ * @returns The refusal.
+ */
+export function refusal(reason: RefusalReason, quantity: string, value: number, limit: number): Refused {
+  return { state: 'refused', reason, criterion: { quantity, value, limit } };
+}
+
+/** What stands before a decision: all of it but the proposal. */
+export type Found = Omit<Decision, 'proposal'>;
+/** The same, where ripples were measured. */
+export type FoundRinging = Found & { readonly ringing: NonNullable<Found['ringing']> };
