@@ -249,15 +249,22 @@ export function decideWithoutFace(
   search: SeenFace | UnseenFace,
   photo: { readonly widthPx: Px; readonly heightPx: Px },
 ): Decision {
+  return { proposal: unreadable(search, photo), spacingCheck: { state: 'not-measurable' }, budget: [] };
+}
+
+function unreadable(
+  search: SeenFace | UnseenFace,
+  photo: { readonly widthPx: Px; readonly heightPx: Px },
+): Refused {
   const longestPx = Math.max(photo.widthPx, photo.heightPx);
-  return {
-    proposal:
-      longestPx < LEAST_PHOTO_PX
-        ? refusal('too-coarse', 'longer side of the photo, px', longestPx, LEAST_PHOTO_PX)
-        : { state: 'refused', reason: WITHOUT_FACE[search.how] },
-    spacingCheck: { state: 'not-measurable' },
-    budget: [],
-  };
+  if (longestPx < LEAST_PHOTO_PX) {
+    return refusal('too-coarse', 'longer side of the photo, px', longestPx, LEAST_PHOTO_PX);
+  }
+  // A face that the frame cuts has been seen all the same.
+  const fault = search.how === 'not-found' || search.how === 'unclear' ? search.fault : undefined;
+  return fault === undefined
+    ? { state: 'refused', reason: WITHOUT_FACE[search.how] }
+    : refusal(fault.reason, fault.quantity, fault.value, fault.limit);
 }
 
 /** A face of 80 mm that fills the photo has so many px at 15 for each ripple of 2.4 mm, which 45 Hz make at 110 mm/s. */

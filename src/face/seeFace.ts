@@ -14,6 +14,7 @@ import { findMarkerCard } from './findMarkerCard.js';
 import { findQuads } from './findQuads.js';
 import { findRuler } from './findRuler.js';
 import { lensOfCard } from './lensOfCard.js';
+import { photoFault } from './photoFault.js';
 import type { FoundReference } from './reference.js';
 import { boxCorners, type SeenFace, type SeenReference, type UnseenFace } from './seenFace.js';
 
@@ -83,8 +84,10 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
     const edges = edgesNear(given, codes, lut);
     return { ...givenFace(given, info), edges, ...things, lensClues };
   }
-  if (face?.state !== 'found')
-    return { how: face?.state ?? 'not-found', guesses: face?.guesses ?? [], ...things };
+  if (face?.state !== 'found') {
+    const { state = 'not-found', guesses = [] } = face ?? {};
+    return { how: state, guesses, fault: photoFault(codes, lut), ...things };
+  }
   return {
     how: 'found',
     cornersPx: face.cornersPx,

@@ -2,6 +2,7 @@ import type { Estimate } from '../core/estimate.js';
 import type { CornersPx, PointPx } from '../core/image.js';
 import type { Mm, Px } from '../core/units.js';
 import type { StraightEdge } from './estimateLens.js';
+import type { PhotoFault } from './photoFault.js';
 import type { FoundReference } from './reference.js';
 
 /** A reference that the print record names and that was found. */
@@ -35,6 +36,8 @@ export interface UnseenFace {
   readonly how: 'not-found' | 'unclear' | 'cut-off';
   /** The likeliest quadrilaterals, best first. */
   readonly guesses: readonly { readonly cornersPx: CornersPx; readonly confidence: number }[];
+  /** What is wrong with the photo as a whole, and may be why; undefined where nothing is. */
+  readonly fault: PhotoFault | undefined;
   readonly references: readonly SeenReference[];
   readonly missing: readonly FoundReference['kind'][];
 }

@@ -79,6 +79,8 @@ export function adviceFor(
       return "Tell the face's width and height as sliced, or take a new photo with the whole reference in it, flush with the face.";
     case 'scales-disagree':
       return suspect === undefined ? CHECK_SCALES : accuse(suspect);
+    case 'too-dark':
+      return 'Take a new photo with more light: a stronger lamp or one nearer by, or a longer exposure with the camera set down.';
     case 'glare':
       return 'Take a new photo with less exposure or a weaker lamp, so that no part of the face is plain white in it.';
     case 'wall-too-short':

@@ -23,6 +23,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'face-cut-off': "the edge of the photo cuts the tower's face off",
   'scale-missing': 'nothing found in the photo tells how large the face is',
   'scales-disagree': 'what is told of the size contradicts the photo',
+  'too-dark': 'the photo is too dark to show a face',
   glare: 'part of the face is burnt out, where ripples cannot be seen',
   'wall-too-short': 'too little wall is left behind the corner to show ripples',
   'too-coarse': 'the photo is too coarse to show the ripples',
@@ -93,11 +94,17 @@ function verdict(reading: Reading): string {
   }
 }
 
-/** A shaper of even order only touches zero: its ripples dip there, and do not turn over. */
-function reasonWords({ nullFit }: Reading, reason: RefusalReason): string {
-  return reason === 'no-reversal' && nullFit?.turnsOver === false
-    ? 'the ripples do not dip at any height'
-    : REASONS[reason];
+/** Reasons that are told of the whole photo where no face is read. */
+const OF_PHOTO: Readonly<Partial<Record<RefusalReason, string>>> = {
+  glare: 'the photo is burnt out, and no face was found for sure in it',
+  'too-coarse': 'the photo is too coarse to show a face',
+  blurred: 'the photo is not sharp enough to show a face',
+};
+
+function reasonWords({ nullFit, face }: Reading, reason: RefusalReason): string {
+  // A shaper of even order only touches zero: its ripples dip there, and do not turn over.
+  if (reason === 'no-reversal' && nullFit?.turnsOver === false) return 'the ripples do not dip at any height';
+  return (face === undefined ? OF_PHOTO[reason] : undefined) ?? REASONS[reason];
 }
 
 function goodFor({ proposal }: Reading): string {

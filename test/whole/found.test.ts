@@ -1,4 +1,4 @@
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { measurePhoto } from '../../src/measurePhoto.js';
 import type { Reading } from '../../src/reading/schema.js';
@@ -109,6 +109,10 @@ describe('what is no good is refused by name', () => {
     sharp({ create: { ...size, background: { r: level, g: level, b: level } } })
       .png()
       .toBuffer();
+  const changed = (change: (picture: Sharp) => Sharp) => async () =>
+    change(sharp(await sharp(photoBytes('white-card')).autoOrient().toBuffer()))
+      .jpeg({ quality: 95 })
+      .toBuffer();
   const part = (left: number, top: number, width: number, height: number) => async () =>
     sharp(await sharp(photoBytes('white-card')).autoOrient().toBuffer())
       .extract({ left, top, width, height })
@@ -116,8 +120,12 @@ describe('what is no good is refused by name', () => {
       .toBuffer();
 
   test.each<[string, () => Promise<Uint8Array>, readonly string[]]>([
-    ['black', () => plain(0), ['face-not-found']],
-    ['white', () => plain(255), ['face-not-found']],
+    ['black', () => plain(0), ['too-dark']],
+    ['white', () => plain(255), ['glare']],
+    ['grey', () => plain(120), ['face-not-found']],
+    ['a tower blurred by 8 px', changed((picture) => picture.blur(8)), ['blurred']],
+    ['a tower in a twentieth of the codes', changed((picture) => picture.linear(0.05, 0)), ['too-dark']],
+    ['a tower exposed far too long', changed((picture) => picture.linear(4, 0)), ['glare']],
     ['noise', noise, ['face-not-found']],
     [
       'one pixel',
