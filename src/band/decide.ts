@@ -260,11 +260,9 @@ function unreadable(
   if (longestPx < LEAST_PHOTO_PX) {
     return refusal('too-coarse', 'longer side of the photo, px', longestPx, LEAST_PHOTO_PX);
   }
-  // A face that the frame cuts has been seen all the same.
-  const fault = search.how === 'not-found' || search.how === 'unclear' ? search.fault : undefined;
-  return fault === undefined
-    ? { state: 'refused', reason: WITHOUT_FACE[search.how] }
-    : refusal(fault.reason, fault.quantity, fault.value, fault.limit);
+  const cause = 'cause' in search ? search.cause : undefined;
+  if (cause !== undefined) return refusal(cause.reason, cause.quantity, cause.value, cause.limit);
+  return { state: 'refused', reason: WITHOUT_FACE[search.how] };
 }
 
 /** A face of 80 mm that fills the photo has so many px at 15 for each ripple of 2.4 mm, which 45 Hz make at 110 mm/s. */

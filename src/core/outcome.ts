@@ -3,7 +3,9 @@
  * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
  *
  * - `face-not-found`, `face-unclear`, `face-cut-off`: no quadrilateral in the photo is a tower's face; two are about as
- *   likely to be it; the likeliest reaches the edge of the photo (criteria in `face/findFace.ts`).
+ *   likely to be it; the likeliest reaches the edge of the photo (criteria in `face/findFace.ts`). `face-unclear` is
+ *   told instead of the others where exactly one would be found had its own height ÷ width been told, and that is off
+ *   by more than 1.5 % and three times its standard uncertainty (`face/otherShape.ts`).
  * - `scale-missing`: the size of the face is to be taken from a reference that was not found in the photo.
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
  *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°

@@ -11,7 +11,8 @@ export interface FaceConflict {
   readonly limit: number;
 }
 
-const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
+/** What tells a scale, in words. */
+export const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
   face: "the face's size",
   'two-points': 'two points',
   dpi: "the scan's resolution",
@@ -99,7 +100,12 @@ function isOff({ value, sd }: Estimate): boolean {
   return Math.abs(value - 1) > tolerance(sd / value);
 }
 
-function tolerance(relativeSd: number): number {
+/**
+ * How far two sizes may differ before they contradict each other: 1.5 %, and three standard uncertainties.
+ * @param relativeSd - Relative standard uncertainty of their ratio.
+ * @returns The largest relative difference.
+ */
+export function tolerance(relativeSd: number): number {
   return Math.max(SIZE_CONFLICT, 3 * relativeSd);
 }
 

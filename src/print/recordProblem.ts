@@ -32,6 +32,13 @@ export function isObject(value: unknown): value is Readonly<Record<string, unkno
   return typeof value === 'object' && value !== null && !Array.isArray(value);
 }
 
+/** What a list of a fixed length holds. */
+function itemsOf(item: SchemaNode | undefined): string {
+  if (!isPoint(item)) return 'numbers';
+  const mayBeNull = (item?.anyOf ?? []).some(({ type }) => type === 'null');
+  return `points [x, y]${mayBeNull ? ', null for one that is not told' : ''}`;
+}
+
 /** A list, also one that may be left out by null. */
 function isPoint(node: SchemaNode | undefined): boolean {
   return node?.type === 'array' || (node?.anyOf ?? []).some(isPoint);
@@ -243,7 +250,7 @@ function expectation(node: SchemaNode): string {
     case 'array':
       if (node.prefixItems === undefined)
         return node.minItems === undefined ? 'a list' : `a list of ${node.minItems} or more`;
-      return `a list of ${node.prefixItems.length} ${isPoint(node.prefixItems[0]) ? 'points [x, y]' : 'numbers'}`;
+      return `a list of ${node.prefixItems.length} ${itemsOf(node.prefixItems[0])}`;
     default:
       return node.required === undefined ? 'an object { … }' : `an object with ${node.required.join(', ')}`;
   }

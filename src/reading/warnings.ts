@@ -1,9 +1,10 @@
 import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
-import { looksTurned, shapeConflicts } from '../face/conflict.js';
+import { looksTurned, SCALE_NAMES, shapeConflicts } from '../face/conflict.js';
 import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { ladderHeightsAt } from '../print/ladder.js';
+import { listed } from '../print/recordProblem.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
@@ -12,6 +13,8 @@ import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js
 /**
  * What a reader must know beside the result.
  *
+ * - `corner-moved`: the face is found, and a corner that was given lies further than 0.4 % of the photo's longer side from
+ *   the one that its edges make.
  * - `reference-not-found`: the record names a card, a ruler or markers that were not found in the photo.
  * - `reference-off-plane`: a reference looks too large or too small for the plane of the face (by more than 1.5 % and
  *   three standard uncertainties), and nothing is told of where it lies.
@@ -40,6 +43,7 @@ import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js
  * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
  */
 export const WARNING_CODES = [
+  'corner-moved',
   'reference-not-found',
   'reference-off-plane',
   'reference-unsure',
@@ -70,9 +74,10 @@ export interface Warning {
   readonly text: string;
 }
 
-const TEXTS: Readonly<Record<WarningCode, string>> = {
-  'reference-not-found':
-    'A reference named in the print record was not found in the photo: the whole of it must be seen, near the face.',
+/** Some say what they are about. */
+const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => string)>> = {
+  'corner-moved': moved,
+  'reference-not-found': notFound,
   'reference-off-plane':
     'The reference does not lie in the plane of the face: hold it flush, or tell how far behind the face it lies (--behind-face).',
   'reference-unsure':
@@ -143,6 +148,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
   const spacingMm = decision.spacingCheck.spacingMm?.value ?? Infinity;
   const uses = (use: UsedReference['use']) => geometry?.references.some((one) => one.use === use) ?? false;
   const applies: Readonly<Record<WarningCode, boolean>> = {
+    'corner-moved': 'movedCorners' in search && search.movedCorners.length > 0,
     'reference-not-found': geometry !== undefined && search.missing.length > 0,
     'reference-off-plane': uses('off-plane'),
     'reference-unsure': uses('unsure'),
@@ -178,7 +184,24 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       decision.proposal.cleanBandMm.mostLeft > CLEAN_SHARE &&
       outside(shaper.dampingRatio, ringing.dampingRatio),
   };
-  return WARNING_CODES.filter((code) => applies[code]).map((code) => ({ code, text: TEXTS[code] }));
+  return WARNING_CODES.filter((code) => applies[code]).map((code) => {
+    const text = TEXTS[code];
+    return { code, text: typeof text === 'string' ? text : text(facts) };
+  });
+}
+
+/** Which corner lies where else, and what counts. */
+function moved({ search }: WarningFacts): string {
+  const corners = 'movedCorners' in search ? search.movedCorners : [];
+  const off = corners.map(({ corner, offPx }) => `${corner} by ${offPx.toFixed(0)} px`);
+  return `The edges that were found meet elsewhere than at the corner given (--face), ${listed(off)}, and the edges count: check it in the picture, or give all four corners, which are taken as they are.`;
+}
+
+/** Which reference is missed, what the size rests on in its place, and what to do. */
+function notFound({ search, geometry }: WarningFacts): string {
+  const missing = listed(search.missing.map((kind) => SCALE_NAMES[kind]));
+  const others = listed((geometry?.scales ?? []).map(({ kind }) => SCALE_NAMES[kind]));
+  return `In the photo ${missing} named in the print record could not be found, so the scale rests on ${others} alone: uncover the whole of it, and hold it near the face, in its plane and in its light.`;
 }
 
 /** A value outside an estimate's 95 % interval. */

@@ -240,7 +240,7 @@ describe('fields that are missing or impossible', () => {
     ['printedOn', '14.3.2026', /a date like "2026-03-14"/],
     ['printedOn', '2026-02-30', /a date like/],
     ['face', 5, /face is 5; an object with leadingCorner/],
-    ['facePx', [[1, 2]], /a list of 4 points \[x, y\]/],
+    ['facePx', [[1, 2]], /a list of 4 points \[x, y\], null for one that is not told is expected/],
     ['knownPitchesMm', 2, /knownPitchesMm is 2; a list is expected/],
     ['ladder', 'off', /ladder is "off"; an object with a kind: "linear"/],
     ['ladder.kind', 'linar', /ladder\.kind is "linar"; one of "linear", "stepped", "table", "fixed", "off"/],

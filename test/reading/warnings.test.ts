@@ -23,6 +23,7 @@ const search: SeenFace = {
   how: 'found',
   cornersPx: face.cornersPx,
   cornerSdPx: 1,
+  movedCorners: [],
   edges: [],
   references: [],
   missing: [],
@@ -116,8 +117,11 @@ const withUse = (use: UsedReference['use']): WarningFacts => ({
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
+const movedCorners = [{ corner: 'top-right', offPx: 58.3 }] as const;
+
 /** A near neighbour on each side of the rule that is stated with each code. */
 const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts])[] = [
+  ['corner-moved', 'the edges', { ...clean, search: { ...search, movedCorners } }, clean],
   ['reference-not-found', 'a card', { ...clean, search: { ...search, missing: ['id1-card'] } }, clean],
   ['reference-off-plane', 'a card', withUse('off-plane'), withUse('scale')],
   ['reference-unsure', 'a card', withUse('unsure'), withUse('size')],
@@ -201,6 +205,15 @@ describe('warnings', () => {
     for (const text of texts) expect(text).toMatch(/^[A-Z].*\.$/);
   });
 
+  test('a moved corner and a missing reference are named, with how far and with what counts instead', () => {
+    const [moved, missing] = collectWarnings({
+      ...clean,
+      search: { ...search, movedCorners, missing: ['ruler', 'id1-card'] },
+    });
+    expect(moved!.text).toMatch(/--face\), top-right by 58 px, and the edges count/);
+    expect(missing!.text).toMatch(/the ruler and the card named in .* rests on the face's size/);
+  });
+
   test('several stand in the order of their codes', () => {
     const facts = { ...withClipped(0.2), settings: { ...settings, direction: 'alternates' as const } };
     expect(codesOf(facts)).toEqual(['clipped-light', 'alternating-walls']);
@@ -233,6 +246,17 @@ describe('advice', () => {
     const all = REFUSAL_REASONS.map((reason) => adviceFor(reason, decision, facts));
     expect(new Set(all).size).toBe(REFUSAL_REASONS.length);
     for (const advice of all) expect(advice).toMatch(/^[A-Z][^.]*\.$/);
+  });
+
+  test('a face that is unclear for what was told says which', () => {
+    const criterion = { quantity: 'height ÷ width of the clearest face', value: 0.5249, limit: 0.493 };
+    const proposal = { state: 'refused', reason: 'face-unclear', criterion } as const;
+    const told = (unseen: AdviceFacts['unseen']) =>
+      adviceFor('face-unclear', { ...decision, proposal }, { ...facts, unseen });
+    // The drawn face is 80 × 40 mm.
+    expect(told('shape')).toMatch(/height ÷ width 0\.525, the record says 0\.500;/);
+    expect(told('click')).toMatch(/^Check the corners that were given/);
+    expect(new Set([told('shape'), told('click'), told(undefined)]).size).toBe(3);
   });
 
   test('sizes that contradict each other: what is accused, with the number that would fit', () => {
