@@ -115,11 +115,12 @@ export function missingFields(
   named: (path: FieldPath) => string = fieldName,
 ): InputError {
   const nodes = paths.map((path) => nodeAt(path, raw, schema));
+  const expected = paths.map((path, i) => kindsExpected(path, raw, schema) ?? expectation(nodes[i] ?? {}));
   const what = nodes.length === 1 ? nodes[0]?.description : undefined;
   return new InputError(
     'record-field',
     `The print record does not say ${listed(paths.map(named))}${what === undefined ? '' : ` (${what})`}.`,
-    `Add ${paths.map((path, i) => `${named(path)}: ${expectation(nodes[i] ?? {})}`).join('; ')}.`,
+    `Add ${paths.map((path, i) => `${named(path)}: ${expected[i] ?? ''}`).join('; ')}.`,
     fieldName(paths[0] ?? []),
   );
 }
@@ -226,6 +227,23 @@ function resolve(node: SchemaNode, value: unknown): SchemaNode {
 /** The kinds that an object of several kinds can have; none for anything else. */
 function kindsOf(node: SchemaNode): readonly unknown[] {
   return (node.oneOf ?? []).flatMap((option) => option.properties?.['kind']?.const ?? []);
+}
+
+/** Where a kind is missing: the kinds, each with the fields that it asks for in its turn. */
+function kindsExpected(path: FieldPath, raw: unknown, schema: SchemaNode): string | undefined {
+  if (path.at(-1) !== 'kind') return undefined;
+  const parent = nodeAt(path.slice(0, -1), raw, schema);
+  const forms = [parent, ...(parent.anyOf ?? [])].find((form) => kindsOf(form).length > 0);
+  if (forms === undefined) return undefined;
+  const kinds = (forms.oneOf ?? []).map((option) => {
+    const [firstChoice] = option.anyOf ?? [];
+    const fields = [...(option.required ?? []), ...(firstChoice?.required ?? [])].filter(
+      (one) => one !== 'kind',
+    );
+    const others = fields.length === 0 ? '' : ` with ${listed(fields)}`;
+    return `${show(option.properties?.['kind']?.const)}${others}`;
+  });
+  return `one of ${kinds.join(', ')}`;
 }
 
 /** What belongs in a field, in plain words. */

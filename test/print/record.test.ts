@@ -213,6 +213,16 @@ describe('keys that are not known', () => {
 });
 
 describe('fields that are missing or impossible', () => {
+  test('a missing kind is told with the fields that each kind asks for in its turn', () => {
+    expect(problemAt('ladder.kind', undefined).advice).toBe(
+      'Add ladder.kind: one of "linear" with fromHz, toHz, firstLayer and lastLayer, "stepped" with bands, "table" with points, "fixed" with hz, "off".',
+    );
+    expect(problemAt('reference.kind', undefined).advice).toMatch(
+      /"two-points" with aPx, bPx and distanceMm, "dpi"\.$/,
+    );
+  });
+
+
   test.each([
     'schema',
     'axis',
