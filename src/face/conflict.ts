@@ -111,7 +111,13 @@ export function tolerance(relativeSd: number): number {
 
 /** What is most likely wrong where sizes contradict each other, with what it would have to be. */
 export type Suspect =
-  | { readonly what: 'width' | 'height' | 'layer-height'; readonly mm: Estimate }
+  | { readonly what: 'width'; readonly mm: Estimate }
+  | {
+      readonly what: 'height' | 'layer-height';
+      readonly mm: Estimate;
+      /** Layers and corners show the face higher or lower by one factor, as where a cover hides or lengthens an edge. */
+      readonly orCovered: boolean;
+    }
   | { readonly what: 'reference'; readonly kind: UsedReference['kind']; readonly behindMm: Estimate }
   | { readonly what: 'size' };
 
@@ -132,9 +138,9 @@ export function suspectOf(
   const layersOff = byLayers !== undefined && isOff(byLayers);
   if (shapeOff && byLayers !== undefined) {
     if (!layersOff) return { what: 'width', mm: times(inverse(aspect), widthMm) };
-    const ratio = byLayers.value / aspect.value;
-    const sd = ratio * combineSd(byLayers.sd / byLayers.value, aspect.sd / aspect.value);
-    return isOff({ value: ratio, sd }) ? undefined : { what: 'height', mm: times(byLayers, heightMm) };
+    return sameFactor(byLayers, aspect)
+      ? { what: 'height', mm: times(byLayers, heightMm), orCovered: true }
+      : undefined;
   }
   if (shapeOff) return undefined;
   const thing = references.find(
@@ -144,11 +150,17 @@ export function suspectOf(
   if (layersOff) {
     // A reference that says the same as the layers accuses the size of the face, otherwise the layer height is alone.
     if (thing !== undefined) return { what: 'size' };
-    return { what: 'layer-height', mm: times(inverse(byLayers), settings.layerHeightMm) };
+    const mm = times(inverse(byLayers), settings.layerHeightMm);
+    return { what: 'layer-height', mm, orCovered: aspect === undefined || sameFactor(byLayers, aspect) };
   }
   return thing?.seemsBehindMm === undefined || byLayers === undefined
     ? undefined
     : { what: 'reference', kind: thing.kind, behindMm: thing.seemsBehindMm };
+}
+
+function sameFactor(a: Estimate, b: Estimate): boolean {
+  const ratio = a.value / b.value;
+  return !isOff({ value: ratio, sd: ratio * combineSd(a.sd / a.value, b.sd / b.value) });
 }
 
 function inverse({ value, sd }: Estimate): Estimate {

@@ -151,6 +151,10 @@ const CHECK_SCALES =
 const SUSPECTS = { width: 'width', height: 'height', 'layer-height': 'layer height' } as const;
 const THINGS = { 'id1-card': 'card', ruler: 'ruler', 'marker-card': 'marker card' } as const;
 
+/** A cover over the top or the foot makes the face look higher or lower, as another height of face or layer would. */
+const COVERED_EDGE =
+  '; if it is right, part of the face is hidden or a cover was taken for part of it, so clear its edges or give its corners (--face)';
+
 /** What to check first, with the number that would fit. */
 function accuse(suspect: Suspect): string {
   switch (suspect.what) {
@@ -163,7 +167,8 @@ function accuse(suspect: Suspect): string {
     }
     default: {
       const mm = Number(suspect.mm.value.toPrecision(suspect.what === 'layer-height' ? 2 : 3));
-      return `Check the ${SUSPECTS[suspect.what]} that was told: about ${mm} mm would fit what the photo shows.`;
+      const covered = suspect.what !== 'width' && suspect.orCovered ? COVERED_EDGE : '';
+      return `Check the ${SUSPECTS[suspect.what]} that was told: about ${mm} mm would fit what the photo shows${covered}.`;
     }
   }
 }

@@ -222,7 +222,6 @@ describe('fields that are missing or impossible', () => {
     );
   });
 
-
   test.each([
     'schema',
     'axis',

@@ -262,9 +262,14 @@ describe('advice', () => {
   test('sizes that contradict each other: what is accused, with the number that would fit', () => {
     const told = (suspect: AdviceFacts['suspect']) =>
       adviceFor('scales-disagree', decision, { ...facts, suspect });
-    expect(told({ what: 'layer-height', mm: { value: 0.2497, sd: 0.001 } })).toMatch(
+    expect(told({ what: 'layer-height', mm: { value: 0.2497, sd: 0.001 }, orCovered: false })).toMatch(
       /layer height .* 0\.25 mm/,
     );
+    for (const what of ['height', 'layer-height'] as const) {
+      const mm = { value: 0.1971, sd: 0.001 };
+      expect(told({ what, mm, orCovered: true })).toMatch(/part of the face is hidden or a cover/);
+      expect(told({ what, mm, orCovered: false })).not.toMatch(/hidden/);
+    }
     expect(told({ what: 'width', mm: { value: 83.96, sd: 0.4 } })).toMatch(/the width .* 84 mm/);
     const behindMm = { value: 29.8, sd: 2 };
     expect(told({ what: 'reference', kind: 'id1-card', behindMm })).toMatch(
