@@ -1,4 +1,4 @@
-import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
+import { COVERAGE_95, interval95, relativeU95, type Estimate } from '../core/estimate.js';
 import { looksTurned, SCALE_NAMES, shapeConflicts } from '../face/conflict.js';
 import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
@@ -27,7 +27,9 @@ import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js
  *   height or an edge wrong by as much goes unnoticed; not where the shape is so far off that it is refused.
  * - `face-ends-low`: the face starts at the bed as told, or untold, and ends more than 3 % and more than a layer
  *   below the top of the tower's layers.
- * - `ends-look-swapped`: over 10 % more ripple energy in the last third of the wall than in the first.
+ * - `ends-look-swapped`: over 10 % more energy in the last third of the wall than in the first, and nothing certain of a
+ *   decay behind the corner told: its damping ratio's 95 % interval reaches 0. Ripples that die out begin there, and what
+ *   is louder at the far end is noise or light (of the photographs, with the ends swapped, none has a decay).
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
  * - `other-walls-unused`: walls behind a slot were not measured.
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
@@ -163,7 +165,10 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value &&
       !shapeConflicts(geometry),
     'face-ends-low': geometry !== undefined && untoldGapMm(settings, geometry) > 0,
-    'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
+    'ends-look-swapped':
+      ringing !== undefined &&
+      (ripples?.endRatio ?? 0) > SWAPPED_ENDS &&
+      (ripples?.undamped === true || relativeU95(ringing.dampingRatio) >= 1),
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
     'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,

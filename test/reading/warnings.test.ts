@@ -56,7 +56,18 @@ const withSettings = (change: Partial<WarningFacts['settings']>): WarningFacts =
   ...clean,
   settings: { ...settings, ...change },
 });
-const withEnds = (endRatio: number): WarningFacts => ({ ...clean, ripples: { ...ripples, endRatio } });
+/** More or less energy at the far end, with a decay whose 95 % interval is so many times itself. */
+const withEnds = (endRatio: number, decayU95: number): WarningFacts => ({
+  ...clean,
+  ripples: { ...ripples, endRatio },
+  decision: {
+    ...decision,
+    ringing: {
+      ...ringing,
+      dampingRatio: { value: ringing.dampingRatio.value, sd: (decayU95 * ringing.dampingRatio.value) / 1.96 },
+    },
+  },
+});
 const withOrigin = (timeOrigin: typeof nullFit.timeOrigin): WarningFacts => ({
   ...clean,
   decision: { ...decision, nullFit: { ...nullFit, timeOrigin } },
@@ -153,7 +164,8 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     { ...withSettings({ layers: 200 }), geometry: face },
     withSettings({ layers: 200, face: { ...settings.face, bottomMm: 10 } }),
   ],
-  ['ends-look-swapped', 'energy 1.1', withEnds(1.101), withEnds(1.099)],
+  ['ends-look-swapped', 'energy 1.1', withEnds(1.101, 1.3), withEnds(1.099, 1.3)],
+  ['ends-look-swapped', 'a decay that may be none', withEnds(1.5, 1.01), withEnds(1.5, 0.99)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
   ['other-walls-unused', 'a slot', { ...clean, profiles: slotted }, clean],
