@@ -21,7 +21,8 @@ import { CLEAN_SHARE, type Decision, type SeenGeometry } from '../band/decide.js
  * - `reference-unsure`: a reference tells the scale to no better than 1 %, being far from a small face, or off its plane
  *   with nothing known of the camera's focal length.
  * - `layers-not-seen`: the record names layer lines as a reference, and they are not resolved.
- * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
+ * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off; or only
+ *   one side was, and the other is as uncertain as the shape that the corners show.
  * - `face-looks-turned`: the corners contradict the face as told, but fit it with width and height exchanged.
  * - `face-shape-unsure`: three standard uncertainties of the shape that the corners show are more than 5 %, so that a
  *   height or an edge wrong by as much goes unnoticed; not where the shape is so far off that it is refused.
@@ -85,8 +86,7 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'reference-unsure':
     "The reference tells the scale to no better than 1 %: hold it close to the face and flush with it, and use the camera's own file, uncropped.",
   'layers-not-seen': 'The layer lines are too fine or too faint in this photo to be counted.',
-  'size-from-reference':
-    "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size.",
+  'size-from-reference': sizeTaken,
   'face-looks-turned':
     'The corners fit a face whose width and height are exchanged: check both, and that the corners start at the top-left of the tower as printed.',
   'face-shape-unsure':
@@ -193,6 +193,13 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     const text = TEXTS[code];
     return { code, text: typeof text === 'string' ? text : text(facts) };
   });
+}
+
+/** Where the size comes from that was not told in full. */
+function sizeTaken({ settings: { face } }: WarningFacts): string {
+  return face.widthMm === undefined && face.heightMm === undefined
+    ? "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size."
+    : `The face's ${face.widthMm === undefined ? 'width' : 'height'} was not told and was taken from the shape that its corners show: tell it as it was sliced.`;
 }
 
 /** Which corner lies where else, and what counts. */

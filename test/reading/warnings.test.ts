@@ -165,6 +165,12 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     withSettings({ layers: 200, face: { ...settings.face, bottomMm: 10 } }),
   ],
   ['ends-look-swapped', 'energy 1.1', withEnds(1.101, 1.3), withEnds(1.099, 1.3)],
+  [
+    'ends-look-swapped',
+    'no decay',
+    { ...withEnds(1.5, 0.99), ripples: { ...ripples, endRatio: 1.5, undamped: true } },
+    withEnds(1.5, 0.99),
+  ],
   ['ends-look-swapped', 'a decay that may be none', withEnds(1.5, 1.01), withEnds(1.5, 0.99)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
@@ -212,8 +218,8 @@ describe('warnings', () => {
 
   test('each code is tried, and says something of its own', () => {
     expect(new Set(SIDES.map(([code]) => code))).toEqual(new Set(WARNING_CODES));
-    const texts = SIDES.map(([, , beyond]) => collectWarnings(beyond)[0]!.text);
-    expect(new Set(texts).size).toBe(WARNING_CODES.length);
+    const byCode = new Map(SIDES.map(([code, , beyond]) => [code, collectWarnings(beyond)[0]!.text]));
+    const texts = [...byCode.values()];
     for (const text of texts) expect(text).toMatch(/^[A-Z].*\.$/);
   });
 
@@ -224,6 +230,13 @@ describe('warnings', () => {
     });
     expect(moved!.text).toMatch(/--face\), top-right by 58 px, and the edges count/);
     expect(missing!.text).toMatch(/the ruler and the card named in .* rests on the face's size/);
+  });
+
+  test('a size that was not told is said to come from a reference, or from the corners where one side was told', () => {
+    const said = (facts: WarningFacts) => collectWarnings(facts)[0]!.text;
+    expect(said(withSize(undefined, undefined))).toMatch(/taken from a reference/);
+    expect(said(withSize(80, undefined))).toMatch(/height was not told and was taken from the shape/);
+    expect(said(withSize(undefined, 40))).toMatch(/width was not told/);
   });
 
   test('several stand in the order of their codes', () => {
