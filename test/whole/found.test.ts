@@ -84,16 +84,49 @@ test('the lens of black-markers is seen, and that of no other', async () => {
   }
 });
 
-test('one clicked corner is enough to choose, and keeps its place', async () => {
+/** red-ruler with its top-right corner clicked so far from where it is. */
+function clicked(right: number, down: number): Promise<Reading> {
   const [, topRight] = photoTruth('red-ruler').face_corners_px_tl_tr_br_bl;
-  const click: [number, number] = [topRight![0] + 6, topRight![1] - 5];
-  const told = {
-    ...recordAsTold('red-ruler'),
-    facePx: [null, click, null, null] as [null, typeof click, null, null],
-  };
-  const reading = await measurePhoto(photoBytes('red-ruler'), told);
-  expect(reading.search.how).toBe('found');
-  expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+  const click: [number, number] = [topRight![0] + right, topRight![1] + down];
+  const facePx: [null, typeof click, null, null] = [null, click, null, null];
+  return measurePhoto(photoBytes('red-ruler'), { ...recordAsTold('red-ruler'), facePx });
+}
+
+describe('one clicked corner', () => {
+  const [, topRight] = photoTruth('red-ruler').face_corners_px_tl_tr_br_bl;
+  const codesOf = ({ warnings }: Reading) => warnings.map(({ code }) => code);
+
+  test('is enough to choose, and keeps its place', async () => {
+    const reading = await clicked(6, -5);
+    expect(reading.search.how).toBe('found');
+    expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+    expect(codesOf(reading)).not.toContain('corner-moved');
+  });
+
+  test('that lies off the edges is told to', async () => {
+    // 0.4 % of the longer side are 13 px.
+    const reading = await clicked(30, 40);
+    expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+    expect(codesOf(reading)).toContain('corner-moved');
+    expect(reading.warnings.find(({ code }) => code === 'corner-moved')!.text).toMatch(
+      /top-right by (?:49|5[01]) px/,
+    );
+  });
+
+  test('on another thing is refused, and the face without it is shown', async () => {
+    const { proposal, search } = await clicked(-459, 0);
+    expect(proposal).toMatchObject({ state: 'refused', reason: 'face-unclear' });
+    expect(search.cause).toBe('click');
+    expectClose(search.guesses[0]!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, without the click' });
+  });
+});
+
+test('a width told wrong is to blame where nothing else in the photo could be the face', async () => {
+  const record = recordAsTold('orange-card-set-back');
+  const told = { ...record, face: { ...record.face, widthMm: 0.93 * record.face.widthMm! } };
+  const { proposal, search } = await measurePhoto(photoBytes('orange-card-set-back'), told);
+  expect(proposal).toMatchObject({ state: 'refused', reason: 'face-unclear' });
+  expect(search.cause).toBe('shape');
 });
 
 describe('what is no good is refused by name', () => {
