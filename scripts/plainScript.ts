@@ -79,7 +79,7 @@ export async function plainResult(photo: Photo): Promise<PlainResult> {
   const shrunk = () => decodeShrunk(photo.bytes, info, SHRUNK_PX);
   const search = await seeFace({ info, codes, shrunk }, settings);
   const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
-  if (read === undefined) throw new Error(`No face is read in ${photo.name}.`);
+  if (read?.state !== 'read') throw new Error(`No face is read in ${photo.name}.`);
   return plainScript(read.face, settings);
 }
 

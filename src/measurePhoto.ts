@@ -91,7 +91,7 @@ export async function measureForPicture(
   const search = await seeFace({ info, codes, shrunk: photo }, settings);
   const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
   const known = { version: VERSION, bytes, info, record, settings, assumptions, assumed, search };
-  if (read === undefined) {
+  if (read?.state !== 'read') {
     const nothing = {
       geometry: undefined,
       layerLines: undefined,

@@ -73,7 +73,7 @@ export async function loadTimer(): Promise<(photo: Photo, round: number) => Prom
       const search = await timed('find', () => seeFace({ info, codes, shrunk }, settings));
       const { face, layerLines, regions } = await timed('flatten', () => {
         const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
-        if (read === undefined) throw new Error(`No face is read in ${photo.name}.`);
+        if (read?.state !== 'read') throw new Error(`No face is read in ${photo.name}.`);
         return read;
       });
       const profiles = await timed('profiles', () => makeProfiles(face, settings));

@@ -145,15 +145,20 @@ export function decideWithoutFace(
   search: SeenFace | UnseenFace,
   photo: { readonly widthPx: Px; readonly heightPx: Px },
 ): Decision {
+  return { proposal: unreadable(search, photo), spacingCheck: { state: 'not-measurable' }, budget: [] };
+}
+
+function unreadable(
+  search: SeenFace | UnseenFace,
+  photo: { readonly widthPx: Px; readonly heightPx: Px },
+): Refused {
   const longestPx = Math.max(photo.widthPx, photo.heightPx);
-  return {
-    proposal:
-      longestPx < LEAST_PHOTO_PX
-        ? refusal('too-coarse', 'longer side of the photo, px', longestPx, LEAST_PHOTO_PX)
-        : { state: 'refused', reason: WITHOUT_FACE[search.how] },
-    spacingCheck: { state: 'not-measurable' },
-    budget: [],
-  };
+  if (longestPx < LEAST_PHOTO_PX) {
+    return refusal('too-coarse', 'longer side of the photo, px', longestPx, LEAST_PHOTO_PX);
+  }
+  const cause = 'cause' in search ? search.cause : undefined;
+  if (cause !== undefined) return refusal(cause.reason, cause.quantity, cause.value, cause.limit);
+  return { state: 'refused', reason: WITHOUT_FACE[search.how] };
 }
 
 /** A face of 80 mm that fills the photo has so many px at 15 for each ripple of 2.4 mm, which 45 Hz make at 110 mm/s. */

@@ -3,17 +3,22 @@
  * The thresholds are those of `band/decide.ts`; the words for users are in `report/words.ts`.
  *
  * - `face-not-found`, `face-unclear`, `face-cut-off`: no quadrilateral in the photo is a tower's face; two are about as
- *   likely to be it; the likeliest reaches the edge of the photo (criteria in `face/findFace.ts`).
+ *   likely to be it; the likeliest reaches the edge of the photo (criteria in `face/findFace.ts`). `face-unclear` is
+ *   told instead of the others where exactly one would be found had its own height ÷ width been told, and that is off
+ *   by more than 1.5 % and three times its standard uncertainty (`face/otherShape.ts`).
  * - `scale-missing`: the size of the face is to be taken from a reference that was not found in the photo.
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
  *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°
  *   (0.015 rad is 0.86°).
- * - `glare`: more than 30 % of the face is at the brightest code; or more than 5 %, and otherwise the reason would be
+ * - `too-dark`: no face is found or clear, and 95 % of the photo do not exceed code 44 of 255.
+ * - `glare`: more than 30 % of the face is at the brightest code; or no face is found or clear, and more than 20 % of
+ *   the photo is; or more than 5 %, and otherwise the reason would be
  *   `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`, `one-sided`, `no-reversal` or `too-uncertain`.
  * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz);
  *   or no face is found in a photo whose longer side is below 500 px.
  * - `blurred`: the photo's blur leaves less than 2 % of the amplitude of the slowest ripples expected (the ladder's lowest
- *   frequency, or 12 Hz); or less than half of that in the ladder's middle (√(lowest · highest); without a ladder
+ *   frequency, or 12 Hz); or no face is found or clear, and the sharpest of the photo's strong edges spread by more than
+ *   3 px (of 4000 along its longer side, and in proportion above); or less than half of that in the ladder's middle (√(lowest · highest); without a ladder
  *   45 Hz), and otherwise the reason would be `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`,
  *   `acceleration-disagrees`, `one-sided`, `no-reversal` or `too-uncertain`. A Gaussian blur of s px leaves
  *   exp(−2π² (s/p)²) of ripples of p px.
@@ -61,6 +66,7 @@ export const REFUSAL_REASONS = [
   'face-cut-off',
   'scale-missing',
   'scales-disagree',
+  'too-dark',
   'glare',
   'too-coarse',
   'blurred',

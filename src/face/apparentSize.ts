@@ -5,6 +5,7 @@ import { applyHomography, homographyFromPoints, invertHomography } from '../imag
 import { parallelPlane } from '../imaging/pose.js';
 import type { CameraBelief } from './camera.js';
 import { boxCorners, type SeenReference } from './seenFace.js';
+import { eachCorner } from './shape.js';
 
 /** The face whose mm a reference is held against; all positions are free of the lens's distortion. */
 export interface MeasuringFace {
@@ -105,8 +106,8 @@ function spreadOf(points: readonly (readonly [number, number])[]): number {
 }
 
 function withMoved(corners: CornersPx, which: number, axis: 0 | 1, byPx: Px): CornersPx {
-  return corners.map(([x, y], i): PointPx => {
+  return eachCorner(corners, ([x, y], i): PointPx => {
     if (i !== which) return [x, y];
     return axis === 0 ? [x + byPx, y] : [x, y + byPx];
-  }) as unknown as CornersPx;
+  });
 }

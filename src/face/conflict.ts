@@ -11,7 +11,8 @@ export interface FaceConflict {
   readonly limit: number;
 }
 
-const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
+/** What tells a scale, in words. */
+export const SCALE_NAMES: Readonly<Record<Scale['kind'], string>> = {
   face: "the face's size",
   'two-points': 'two points',
   dpi: "the scan's resolution",
@@ -99,13 +100,24 @@ function isOff({ value, sd }: Estimate): boolean {
   return Math.abs(value - 1) > tolerance(sd / value);
 }
 
-function tolerance(relativeSd: number): number {
+/**
+ * How far two sizes may differ before they contradict each other: 1.5 %, and three standard uncertainties.
+ * @param relativeSd - Relative standard uncertainty of their ratio.
+ * @returns The largest relative difference.
+ */
+export function tolerance(relativeSd: number): number {
   return Math.max(SIZE_CONFLICT, 3 * relativeSd);
 }
 
 /** What is most likely wrong where sizes contradict each other, with what it would have to be. */
 export type Suspect =
-  | { readonly what: 'width' | 'height' | 'layer-height'; readonly mm: Estimate }
+  | { readonly what: 'width'; readonly mm: Estimate }
+  | {
+      readonly what: 'height' | 'layer-height';
+      readonly mm: Estimate;
+      /** Layers and corners show the face higher or lower by one factor, as where a cover hides or lengthens an edge. */
+      readonly orCovered: boolean;
+    }
   | { readonly what: 'reference'; readonly kind: UsedReference['kind']; readonly behindMm: Estimate }
   | { readonly what: 'size' };
 
@@ -126,9 +138,9 @@ export function suspectOf(
   const layersOff = byLayers !== undefined && isOff(byLayers);
   if (shapeOff && byLayers !== undefined) {
     if (!layersOff) return { what: 'width', mm: times(inverse(aspect), widthMm) };
-    const ratio = byLayers.value / aspect.value;
-    const sd = ratio * combineSd(byLayers.sd / byLayers.value, aspect.sd / aspect.value);
-    return isOff({ value: ratio, sd }) ? undefined : { what: 'height', mm: times(byLayers, heightMm) };
+    return sameFactor(byLayers, aspect)
+      ? { what: 'height', mm: times(byLayers, heightMm), orCovered: true }
+      : undefined;
   }
   if (shapeOff) return undefined;
   const thing = references.find(
@@ -138,11 +150,17 @@ export function suspectOf(
   if (layersOff) {
     // A reference that says the same as the layers accuses the size of the face, otherwise the layer height is alone.
     if (thing !== undefined) return { what: 'size' };
-    return { what: 'layer-height', mm: times(inverse(byLayers), settings.layerHeightMm) };
+    const mm = times(inverse(byLayers), settings.layerHeightMm);
+    return { what: 'layer-height', mm, orCovered: aspect === undefined || sameFactor(byLayers, aspect) };
   }
   return thing?.seemsBehindMm === undefined || byLayers === undefined
     ? undefined
     : { what: 'reference', kind: thing.kind, behindMm: thing.seemsBehindMm };
+}
+
+function sameFactor(a: Estimate, b: Estimate): boolean {
+  const ratio = a.value / b.value;
+  return !isOff({ value: ratio, sd: ratio * combineSd(a.sd / a.value, b.sd / b.value) });
 }
 
 function inverse({ value, sd }: Estimate): Estimate {

@@ -12,6 +12,7 @@ import { UNIT_SQUARE, type CornerShape } from './shape.js';
 
 /** Size of the face in commanded mm, and what its source adds to the uncertainty; all zero when it is told. */
 export interface FaceSize {
+  readonly state: 'sized';
   readonly widthMm: Mm;
   readonly heightMm: Mm;
   /** Relative standard uncertainties that belong to one of the two alone. */
@@ -22,6 +23,12 @@ export interface FaceSize {
   /** The reference that both were taken from, which then cannot be held against them. */
   readonly takenFrom?: PrintReference;
 }
+
+/** Nothing tells how large the face is: the references that could were not found in the photo. */
+export interface NoSize {
+  readonly state: 'no-size';
+}
+const NO_SIZE: NoSize = { state: 'no-size' };
 
 /** What faceSize needs of the photo. */
 export interface SizeClues {
@@ -61,43 +68,38 @@ type UsableReference =
  * @param told - Width and height of the record, mm.
  * @param references - References of the record; the first usable one counts.
  * @param clues - What the photo shows.
- * @returns Size with the uncertainty of its source; undefined where the only reference that could tell it was not
- * found in the photo.
- * @throws {InputError} `record-field` when the size is not told in full and no reference tells a scale.
+ * @returns Size with the uncertainty of its source; or that there is none, where the only reference that could tell it was
+ * not found in the photo.
+ * @throws {InputError} `record-field` when the size is not told in full and the record names no reference that could
+ * tell it, or does not say how far behind the face the one lies that it is to be taken from.
  */
 export function faceSize(
   told: Pick<PrintSettings['face'], 'widthMm' | 'heightMm'>,
   references: readonly PrintReference[],
   clues: SizeClues,
-): FaceSize | undefined {
+): FaceSize | NoSize {
   const { widthMm, heightMm } = told;
   if (widthMm !== undefined && heightMm !== undefined) {
-    return { widthMm, heightMm, widthRelativeSd: 0, heightRelativeSd: 0, sharedRelativeSd: 0 };
+    return { state: 'sized', widthMm, heightMm, ...NOT_TAKEN };
   }
-  const usable = firstUsable(references, clues);
-  if (usable === undefined) {
-    if (references.some(isThing)) return undefined;
-    const field = widthMm === undefined ? 'face.widthMm' : 'face.heightMm';
-    throw new InputError(
-      'record-field',
-      `The print record does not say ${field}, and nothing else in it tells the photo's scale.`,
-      "Add the face's size as it was sliced, in mm, or a reference in the photo (--reference, --two-points).",
-      field,
-    );
-  }
-  const { value: ratio, sd } = clues.shape().heightPerWidth;
-  const ratioSd = sd / ratio;
+  if (!references.some((one) => isUsable(one, clues))) throw sizeUntold(widthMm);
+  // One side tells the scale, so that no reference is asked for its own.
   if (widthMm !== undefined) {
-    const height = { heightMm: ratio * widthMm, heightRelativeSd: ratioSd };
-    return { widthMm, widthRelativeSd: 0, ...height, sharedRelativeSd: 0 };
+    const { value, sd } = clues.shape().heightPerWidth;
+    return { state: 'sized', ...NOT_TAKEN, widthMm, heightMm: value * widthMm, heightRelativeSd: sd / value };
   }
   if (heightMm !== undefined) {
-    const width = { widthMm: heightMm / ratio, widthRelativeSd: ratioSd };
-    return { heightMm, heightRelativeSd: 0, ...width, sharedRelativeSd: 0 };
+    const { value, sd } = clues.shape().heightPerWidth;
+    return { state: 'sized', ...NOT_TAKEN, heightMm, widthMm: heightMm / value, widthRelativeSd: sd / value };
   }
+  const usable = firstUsable(references, clues);
+  if (usable === undefined) return NO_SIZE;
+  const { value: ratio, sd } = clues.shape().heightPerWidth;
+  const ratioSd = sd / ratio;
   const seen = widthBy(usable.reference, ratio, clues);
-  if (seen === undefined) return undefined;
+  if (seen === undefined) return NO_SIZE;
   return {
+    state: 'sized',
     widthMm: seen.widthMm,
     heightMm: ratio * seen.widthMm,
     widthRelativeSd: seen.ratioShare * ratioSd,
@@ -105,6 +107,25 @@ export function faceSize(
     sharedRelativeSd: combineSd(seen.relativeSd, PHYSICAL_FOR_COMMANDED_RELATIVE_SD),
     takenFrom: usable.told,
   };
+}
+
+/** A told size has no uncertainty of its source. */
+const NOT_TAKEN = { widthRelativeSd: 0, heightRelativeSd: 0, sharedRelativeSd: 0 } as const;
+
+function sizeUntold(widthMm: Mm | undefined): InputError {
+  const field = widthMm === undefined ? 'face.widthMm' : 'face.heightMm';
+  return new InputError(
+    'record-field',
+    `The print record does not say ${field}, and nothing else in it tells the photo's scale.`,
+    "Add the face's size as it was sliced, in mm, or a reference in the photo (--reference, --two-points).",
+    field,
+  );
+}
+
+/** A reference that tells a scale by itself, or once it is found. */
+function isUsable(reference: PrintReference, { tagDotsPerInch }: SizeClues): boolean {
+  if (reference.kind === 'dpi') return (reference.dotsPerInch ?? tagDotsPerInch) !== undefined;
+  return reference.kind === 'two-points' || isThing(reference);
 }
 
 /** A reference that must be found in the photo. */

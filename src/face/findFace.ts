@@ -178,9 +178,18 @@ function decide(rough: readonly Candidate[], search: FaceSearch, scale: number):
 /** Fitted corners against the printed outline's own irregularity, px, for the judging of shapes. */
 const FINE_SD_PX = 2;
 
+/**
+ * How near to its corner a click must lie.
+ * @param codes - The whole photo.
+ * @returns The largest distance, px.
+ */
+export function clickReachPx(codes: CodeImage): Px {
+  return CLICK_REACH * Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
+}
+
 /** Whether a shape has the clicked corners and keeps out of what is known to be something else. */
 function isAllowed(cornersPx: CornersPx, { knownCorners, codes, keepOut }: FaceSearch): boolean {
-  const reach = CLICK_REACH * Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
+  const reach = clickReachPx(codes);
   const isClicked = allOrders(cornersPx).some((order) => hasClicks(order, knownCorners, reach));
   return isClicked && !keepOut.some((outline) => overlaps(outline, cornersPx));
 }
@@ -217,7 +226,7 @@ function turns({ cornersPx }: Pick<Quad, 'cornersPx'>, search: FaceSearch): read
   const fits = (logRatio: number) =>
     heightPerWidth === undefined || Math.abs(logRatio - Math.log(heightPerWidth)) < FAR_OFF + shape.spread;
   const isClicked = knownCorners.some((click) => click !== undefined);
-  const reach = CLICK_REACH * Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
+  const reach = clickReachPx(codes);
   // Nobody can see whether a tower stands on its head: without a click it does not.
   const orders = allOrders(cornersPx).slice(0, isClicked ? undefined : 2);
   return orders.filter(

@@ -1,4 +1,4 @@
-import type { CodeImage, ColourImage, CornersPx } from '../core/image.js';
+import type { CodeImage, ColourImage, CornersPx, PointPx } from '../core/image.js';
 import { distanceOf } from '../core/vector.js';
 import type { Mm, Px } from '../core/units.js';
 import { coloursOf } from '../imaging/contrastView.js';
@@ -13,7 +13,7 @@ import type { Quad } from './findQuads.js';
 import { cornersOf, cornerSdPx, fitSides, fitSidesInColour, type Sides } from './fitSides.js';
 import type { FoundReference } from './reference.js';
 import { boxCorners } from './seenFace.js';
-import { shapeOfCorners } from './shape.js';
+import { eachCorner, shapeOfCorners } from './shape.js';
 
 /** ISO/IEC 7810, ID-1: nominal size and corner radius, as quoted in the project's references. */
 const LONG_MM = 85.6;
@@ -157,7 +157,7 @@ function sidesAt(
   rough: CornersPx,
   sizeMm: readonly [Mm, Mm],
 ): Sides<EdgeLine> | undefined {
-  let corners = rough.map(([x, y]) => [x / scale, y / scale]) as unknown as CornersPx;
+  let corners = eachCorner(rough, ([x, y]): PointPx => [x / scale, y / scale]);
   let sides: Sides<EdgeLine> | undefined;
   for (let round = 0; round < ROUNDS; round += 1) {
     const fitted = fitSidesInColour(image, corners, cutShares(sizeMm), REACH_SHRUNK_PX);
@@ -170,7 +170,7 @@ function sidesAt(
   if (sides === undefined) return undefined;
   const [worst, second] = sides.map(({ support }) => support).sort((one, other) => one - other);
   const isSeen = (worst ?? 0) >= LEAST_FOURTH_SUPPORT && (second ?? 0) >= LEAST_SUPPORT;
-  return isSeen ? (sides.map((side) => enlarged(side, scale)) as unknown as Sides<EdgeLine>) : undefined;
+  return isSeen ? eachCorner(sides, (side) => enlarged(side, scale)) : undefined;
 }
 
 function cutShares([widthMm, heightMm]: readonly [Mm, Mm]): readonly [number, number] {
@@ -197,14 +197,14 @@ function sharpened(
 ): Sides<EdgeLine> {
   const corners = cornersOf(coarse);
   const fine = fitSides(codes, lut, corners, cutShares(sizeMm), REACH_PX);
-  return coarse.map((side, i) => {
+  return eachCorner(coarse, (side, i) => {
     const sharp = fine[i];
     if (sharp === undefined || sharp.residualPx > MOST_ROUGH_PX) return side;
     const moved = [corners[i], corners[(i + 1) % corners.length]].map((corner = [0, 0]) =>
       Math.abs(sharp.normal[0] * corner[0] + sharp.normal[1] * corner[1] - sharp.offsetPx),
     );
     return Math.max(...moved) < MOST_MOVED_PX && sharp.support > ENOUGH_SUPPORT * side.support ? sharp : side;
-  }) as unknown as Sides<EdgeLine>;
+  });
 }
 
 function hasShape(
@@ -215,7 +215,7 @@ function hasShape(
   pxToFace: Float64Array | undefined,
 ): boolean {
   if (pxToFace !== undefined) {
-    const [a, b, c, d] = cornersPx.map(([x, y]) => applyHomography(pxToFace, x, y)) as unknown as CornersPx;
+    const [a, b, c, d] = eachCorner(cornersPx, ([x, y]) => applyHomography(pxToFace, x, y));
     const alongX = [b[0] - a[0] + c[0] - d[0], b[1] - a[1] + c[1] - d[1]];
     const alongY = [d[0] - a[0] + c[0] - b[0], d[1] - a[1] + c[1] - b[1]];
     return hasSides(alongX, alongY, [widthMm, heightMm], PARALLEL_RATIO, PARALLEL_SKEW_RAD);

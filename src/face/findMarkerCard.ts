@@ -1,4 +1,4 @@
-import type { CodeImage, CornersPx } from '../core/image.js';
+import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
 import { distanceOf } from '../core/vector.js';
 import type { Mm, Px } from '../core/units.js';
 import { applyHomography, homographyFromPoints } from '../imaging/homography.js';
@@ -8,6 +8,7 @@ import { MAD_TO_SD, median } from '../signal/median.js';
 import { cornersOf, cornerSdPx, fitSides, type Sides } from './fitSides.js';
 import type { EdgeLine } from '../imaging/edgeLine.js';
 import type { FoundReference } from './reference.js';
+import { eachCorner } from './shape.js';
 
 /** The project's own card: ids 0 to 3 clockwise from top-left, and where their centres lie, mm from that of id 0. */
 const CENTRES_MM: readonly (readonly [Mm, Mm])[] = [
@@ -88,7 +89,7 @@ function detect(
   const found = [...detectMarkers(grey, widthPx, heightPx)].sort((one, other) => sideOf(other) - sideOf(one));
   for (const { id, cornersPx } of found) {
     if (id >= CENTRES_MM.length) continue;
-    const rough = cornersPx.map(([x, y]) => [factor * x, factor * y]) as unknown as CornersPx;
+    const rough = eachCorner(cornersPx, ([x, y]): PointPx => [factor * x, factor * y]);
     if (
       seen.some((other) => other.id === id && distanceOf(other.cornersPx[0], rough[0]) < sideOf(other) / 2)
     ) {

@@ -7,6 +7,7 @@ import { blurOfFace } from './blur.js';
 import { believeCamera, type CameraBelief } from './camera.js';
 import { countLayers, type CountedLayers } from './countLayers.js';
 import { estimateLens } from './estimateLens.js';
+import type { NoSize } from './faceSize.js';
 import { findLayers } from './findLayers.js';
 import { lensFromLayers } from './lensFromLayers.js';
 import { CLIPPED_LIGHT, locateFace, rectifyFace, type Face, type SeenLens } from './rectifyFace.js';
@@ -15,6 +16,7 @@ import type { SeenFace } from './seenFace.js';
 
 /** A face that can be measured, with the layer lines that were counted on it. */
 export interface ReadFace {
+  readonly state: 'read';
   readonly face: Face;
   /** Undefined where they are not resolved. */
   readonly layerLines: CountedLayers | undefined;
@@ -29,7 +31,7 @@ export interface ReadFace {
  * @param info - The photo's header.
  * @param settings - The print's settings.
  * @param seen - Where face and references are.
- * @returns The face; undefined where its size is to be taken from a reference that was not found.
+ * @returns The face; or that there is no size, where that is to be taken from a reference that was not found.
  * @throws {InputError} `record-field` when the face's size is not told and no reference is named that tells it.
  */
 export function readFace(
@@ -37,16 +39,17 @@ export function readFace(
   info: PhotoInfo,
   settings: PrintSettings,
   seen: SeenFace,
-): ReadFace | undefined {
+): ReadFace | NoSize {
   const camera = believeCamera(info);
   const first = flatten(codes, info, settings, seen);
-  if (first === undefined) return undefined;
+  if (first.state === 'no-size') return first;
   const lens = lensOf(first, seen, camera);
   const second = lens === undefined ? undefined : flatten(codes, info, settings, seen, lens);
-  return finished(second ?? first, settings, seen);
+  return finished(second?.state === 'flat' ? second : first, settings, seen);
 }
 
 interface FlatFace {
+  readonly state: 'flat';
   readonly face: Face;
   readonly layers: ReturnType<typeof findLayers>;
 }
@@ -57,11 +60,11 @@ function flatten(
   settings: PrintSettings,
   seen: SeenFace,
   lens?: SeenLens,
-): FlatFace | undefined {
-  const geometry = locateFace(info, settings, seen, lens);
-  if (geometry === undefined) return undefined;
-  const face = rectifyFace(codes, info, geometry);
-  return { face, layers: findLayers(face, settings.layerHeightMm) };
+): FlatFace | NoSize {
+  const located = locateFace(info, settings, seen, lens);
+  if (located.state === 'no-size') return located;
+  const face = rectifyFace(codes, info, located.geometry);
+  return { state: 'flat', face, layers: findLayers(face, settings.layerHeightMm) };
 }
 
 function finished({ face, layers }: FlatFace, settings: PrintSettings, seen: SeenFace): ReadFace {
@@ -72,7 +75,7 @@ function finished({ face, layers }: FlatFace, settings: PrintSettings, seen: See
   const sharp = { ...face, ...(blur && { blurPx: blur.blurPx }) };
   const read =
     layers === undefined ? { face: sharp, layerLines: undefined } : countLayers(sharp, layers, settings);
-  return { ...read, regions };
+  return { state: 'read', ...read, regions };
 }
 
 /** The lens, where edges, cards and layer lines together show that it bends straight lines. */

@@ -15,7 +15,7 @@ import { rectify } from '../imaging/warp.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import type { PrintSettings } from '../print/settle.js';
 import { believeCamera, FOCAL_RELATIVE_SD } from './camera.js';
-import { faceSize, type FaceSize } from './faceSize.js';
+import { faceSize, type FaceSize, type NoSize } from './faceSize.js';
 import {
   COMMANDED_SIZE_RELATIVE_SD,
   seenScales,
@@ -87,13 +87,19 @@ const EDGE_SD_MM = 0.15;
 /** Brightness from which a pixel counts as clipped, linear light. */
 export const CLIPPED_LIGHT = 0.995;
 
+/** A face whose geometry is known. */
+export interface LocatedFace {
+  readonly state: 'located';
+  readonly geometry: FaceGeometry;
+}
+
 /**
  * Works out the face's geometry from its four corners and its size.
  * @param info - The photo's header.
  * @param settings - The print's settings; `face` and `references` are used.
  * @param seen - Where face and references are in the photo.
  * @param lens - Radial distortion, where it is known.
- * @returns Geometry with scales; undefined where the size is to be taken from a reference that was not found.
+ * @returns Geometry with scales; or that there is no size, where that is to be taken from a reference that was not found.
  * @throws {InputError} `record-field` when the face's size is not told and no reference is named that tells it.
  */
 export function locateFace(
@@ -101,7 +107,7 @@ export function locateFace(
   settings: PrintSettings,
   seen: SeenFace,
   lens?: SeenLens,
-): FaceGeometry | undefined {
+): LocatedFace | NoSize {
   const { cornerSdPx } = seen;
   const flat = (point: PointPx): PointPx => (lens === undefined ? point : undistortPoint(lens, point));
   const cornersPx = eachCorner(seen.cornersPx, flat);
@@ -131,12 +137,12 @@ export function locateFace(
       shape,
     });
   const firstSize = sizeBy(() => shapeWith(cornerSdPx));
-  if (firstSize === undefined) return undefined;
+  if (firstSize.state === 'no-size') return firstSize;
   // An edge of the outline that is off moves both its corners; where they count one by one, each is √2 as far off.
   const outlinePx = (Math.SQRT2 * EDGE_SD_MM * faceWidthPx) / firstSize.widthMm;
   const shape = shapeWith(combineSd(cornerSdPx, outlinePx));
   const size = sizeBy(() => shape);
-  if (size === undefined) return undefined;
+  if (size.state === 'no-size') return size;
   const { widthMm, heightMm, sharedRelativeSd } = size;
 
   const mirrored = settings.face.leadingCorner === 'right';
@@ -172,7 +178,7 @@ export function locateFace(
   ];
   const endSd = (Math.SQRT2 * cornerSdPx) / (heightMm * middle.alongY);
   const sizeTold = settings.face.widthMm !== undefined && settings.face.heightMm !== undefined;
-  return {
+  const geometry: FaceGeometry = {
     cornersPx: seen.cornersPx,
     cornerSdPx,
     ...(lens === undefined ? {} : { lens }),
@@ -194,6 +200,7 @@ export function locateFace(
       ? {}
       : { pose: poseWithSd(mmToPx, camera.taggedFocalPx, camera.centrePx, widthMm, heightMm) }),
   };
+  return { state: 'located', geometry };
 }
 
 /**

@@ -3,19 +3,28 @@ import type { CodeImage, ColourImage, CornersPx, PartialCornersPx } from '../cor
 import { fitEdgeLine, type EdgeLine } from '../imaging/edgeLine.js';
 import { homographyFromPoints } from '../imaging/homography.js';
 import { eightBits, linearLut } from '../imaging/tone.js';
+import type { Px } from '../core/units.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import type { PrintReference, PrintSettings } from '../print/settle.js';
 import { believeCamera, type CameraBelief } from './camera.js';
 import { checkCorners, checkInside, CLICK_SD_PX } from './corners.js';
 import type { StraightEdge } from './estimateLens.js';
-import { findFace, type FoundFace } from './findFace.js';
+import { findFace, type FaceSearch, type FoundFace } from './findFace.js';
 import { findIdCard, mayBeIdCard } from './findIdCard.js';
 import { findMarkerCard } from './findMarkerCard.js';
 import { findQuads } from './findQuads.js';
 import { findRuler } from './findRuler.js';
 import { lensOfCard } from './lensOfCard.js';
 import type { FoundReference } from './reference.js';
-import { boxCorners, type SeenFace, type SeenReference, type UnseenFace } from './seenFace.js';
+import {
+  boxCorners,
+  CORNER_NAMES,
+  type MovedCorner,
+  type SeenFace,
+  type SeenReference,
+  type UnseenFace,
+} from './seenFace.js';
+import { clicksOffPx, whyUnseen } from './whyUnseen.js';
 
 /** Longer side of the shrunk copy, px: the search's allowances are shares of it. */
 export const SHRUNK_PX = 1000;
@@ -48,6 +57,7 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
   const codes = eightBits(photo.codes);
   const lut = linearLut(8);
   const camera = believeCamera(info);
+  const longestPx = Math.max(info.widthPx, info.heightPx);
   const told = settings.references.filter(isThing);
   const found = new Map<Thing['kind'], FoundReference>();
   const keep = (kind: Thing['kind'], reference: FoundReference | undefined) => {
@@ -57,20 +67,21 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
   if (isTold('marker-card')) keep('marker-card', findMarkerCard(codes, lut));
   if (isTold('ruler')) keep('ruler', findRuler(codes, lut));
   const { heightMm, widthMm } = settings.face;
+  const search = async (): Promise<FaceSearch> => ({
+    shrunk: await photo.shrunk(),
+    codes,
+    lut,
+    camera,
+    ...(heightMm === undefined || widthMm === undefined ? {} : { heightPerWidth: heightMm / widthMm }),
+    knownCorners: settings.facePx,
+    keepOut: [...found.values()].map(({ outlinePx }) => outlinePx),
+  });
   const face =
     given === undefined
-      ? findFace({
-          shrunk: await photo.shrunk(),
-          codes,
-          lut,
-          camera,
-          ...(heightMm === undefined || widthMm === undefined ? {} : { heightPerWidth: heightMm / widthMm }),
-          knownCorners: settings.facePx,
-          keepOut: [...found.values()].map(({ outlinePx }) => outlinePx),
-        })
-      : undefined;
+      ? findFace(await search())
+      : { ...givenFace(given, info), edges: edgesNear(given, codes, lut) };
   if (isTold('id1-card')) {
-    const corners = given ?? (face?.state === 'found' ? face.cornersPx : undefined);
+    const corners = 'cornersPx' in face ? face.cornersPx : undefined;
     keep('id1-card', await findCard({ ...photo, codes }, lut, camera, planeOf(corners, settings.face)));
   }
   const references = told.flatMap(({ kind, behindFaceMm }): SeenReference[] => {
@@ -79,22 +90,34 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
   });
   const things = { references, missing: told.map(({ kind }) => kind).filter((kind) => !found.has(kind)) };
   const lensClues = references.flatMap((card) => lensOfCard(card, camera) ?? []);
-  if (given !== undefined) {
-    const edges = edgesNear(given, codes, lut);
-    return { ...givenFace(given, info), edges, ...things, lensClues };
-  }
-  if (face?.state !== 'found')
-    return { how: face?.state ?? 'not-found', guesses: face?.guesses ?? [], ...things };
+  if ('how' in face) return { ...face, ...things, lensClues };
+  if (face.state !== 'found') return { ...things, ...whyUnseen(face, await search()) };
   return {
     how: 'found',
     cornersPx: face.cornersPx,
     cornerSdPx: face.cornerSdPx,
     confidence: face.confidence,
+    movedCorners: movedCorners(settings.facePx, face.cornersPx, MOST_MOVED * longestPx),
     edges: face.edges,
     ...things,
     lensClues,
     straightEdges: straightEdges(face, widthMm),
   };
+}
+
+/**
+ * A click is good to some px of the view it is made in. Shrunk to a screen of 1000 px, four of them are this share of the
+ * longer side; a printed corner is rounded by less, 0.3 mm or 6 px of 4000 (common practice, no source).
+ */
+const MOST_MOVED = 0.004;
+
+/** Corners that were clicked further than that from the ones that were found. */
+function movedCorners(clicks: PartialCornersPx, cornersPx: CornersPx, mostPx: Px): readonly MovedCorner[] {
+  const offPx = clicksOffPx(clicks, cornersPx);
+  return CORNER_NAMES.flatMap((corner, i) => {
+    const off = offPx[i] ?? 0;
+    return off > mostPx ? [{ corner, offPx: off }] : [];
+  });
 }
 
 /** Quadrilaterals that are looked at for a card. */
@@ -139,6 +162,7 @@ export function givenFace(cornersPx: CornersPx, info: PhotoInfo): SeenFace {
     how: 'given',
     cornersPx,
     cornerSdPx: CLICK_SD_PX,
+    movedCorners: [],
     edges: [],
     references: [],
     missing: [],

@@ -101,15 +101,15 @@ export function quickShape(
 }
 
 /**
- * Four corners, each changed by itself.
+ * Four corners (or sides, or whatever comes in fours), each changed by itself.
  * @param corners - The corners; not modified.
- * @param of - Gives a corner's new place; the second argument counts from 0.
- * @returns The new corners in the same order.
+ * @param of - Gives what becomes of a corner; the second argument counts from 0.
+ * @returns The new ones in the same order.
  */
-export function eachCorner(
-  [topLeft, topRight, bottomRight, bottomLeft]: CornersPx,
-  of: (corner: PointPx, i: number) => PointPx,
-): CornersPx {
+export function eachCorner<T, U>(
+  [topLeft, topRight, bottomRight, bottomLeft]: readonly [T, T, T, T],
+  of: (corner: T, i: number) => U,
+): readonly [U, U, U, U] {
   return [of(topLeft, 0), of(topRight, 1), of(bottomRight, 2), of(bottomLeft, 3)];
 }
 

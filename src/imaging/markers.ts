@@ -43,7 +43,10 @@ export function detectMarkers(grey: Uint8Array, widthPx: Px, heightPx: Px): read
     rgba[4 * i + 2] = code;
   }
   const found = newDetector(grey.length).detectImage(widthPx, heightPx, rgba);
-  return found.map(({ id, corners }) => ({ id, cornersPx: corners.map(centreOf) as unknown as CornersPx }));
+  return found.map(({ id, corners: [a, b, c, d] }) => ({
+    id,
+    cornersPx: [centreOf(a), centreOf(b), centreOf(c), centreOf(d)],
+  }));
 }
 
 /** The detector's corners are indices of px that belong to the outline. */
@@ -58,6 +61,8 @@ interface Package {
     readonly Detector: new (config: { dictionaryName: string; maxHammingDistance: number }) => Detector;
   };
 }
+type Four<T> = [T, T, T, T];
+
 interface Detector {
   readonly grey: { data: Uint8Array | number[] };
   readonly thres: { data: Uint8Array | number[] };
@@ -65,7 +70,7 @@ interface Detector {
     width: number,
     height: number,
     rgba: Uint8Array,
-  ): { id: number; corners: { x: number; y: number }[] }[];
+  ): { id: number; corners: Four<{ x: number; y: number }> }[];
 }
 
 let loaded: Package['AR'] | undefined;

@@ -147,7 +147,7 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
     'corners of the face, px of the upright photo: "x,y x,y - -" clockwise from its top left; - is found',
     (text, name) => {
       const points = text.trim().split(/\s+/);
-      if (points.length !== 4) throw misread(name, text);
+      if (points.length !== 4) throw misread(name, text, FOUR_CORNERS);
       return points.map((part) => (part === '-' ? null : readPoint(part, text, name)));
     },
   ),
@@ -207,13 +207,16 @@ function number(declared: string, path: string, example: string, help: string): 
   return flag(declared, path, example, help, (text, name) => toNumber(text, text, name));
 }
 
+const FOUR_CORNERS =
+  ' All four have their place: put - for each that is not told, as in "410,300 - 3640,2790 -".';
+
 /** An error with the flag's own example: the reader knows its name, the table the rest. */
-function misread(name: string, found: string): InputError {
+function misread(name: string, found: string, hint = ''): InputError {
   const entry = RECORD_FLAGS.find((one) => flagName(one.flag) === name);
   return new InputError(
     'usage',
     `${name} is given as "${found}", which cannot be read.`,
-    `Write it like ${entry === undefined ? name : flagExample(entry)} (${entry?.help ?? ''}).`,
+    `Write it like ${entry === undefined ? name : flagExample(entry)} (${entry?.help ?? ''}).${hint}`,
     entry?.path,
   );
 }

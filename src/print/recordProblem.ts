@@ -32,6 +32,13 @@ export function isObject(value: unknown): value is Readonly<Record<string, unkno
   return typeof value === 'object' && value !== null && !Array.isArray(value);
 }
 
+/** What a list of a fixed length holds. */
+function itemsOf(item: SchemaNode | undefined): string {
+  if (!isPoint(item)) return 'numbers';
+  const mayBeNull = (item?.anyOf ?? []).some(({ type }) => type === 'null');
+  return `points [x, y]${mayBeNull ? ', null for one that is not told' : ''}`;
+}
+
 /** A list, also one that may be left out by null. */
 function isPoint(node: SchemaNode | undefined): boolean {
   return node?.type === 'array' || (node?.anyOf ?? []).some(isPoint);
@@ -108,11 +115,12 @@ export function missingFields(
   named: (path: FieldPath) => string = fieldName,
 ): InputError {
   const nodes = paths.map((path) => nodeAt(path, raw, schema));
+  const expected = paths.map((path, i) => kindsExpected(path, raw, schema) ?? expectation(nodes[i] ?? {}));
   const what = nodes.length === 1 ? nodes[0]?.description : undefined;
   return new InputError(
     'record-field',
     `The print record does not say ${listed(paths.map(named))}${what === undefined ? '' : ` (${what})`}.`,
-    `Add ${paths.map((path, i) => `${named(path)}: ${expectation(nodes[i] ?? {})}`).join('; ')}.`,
+    `Add ${paths.map((path, i) => `${named(path)}: ${expected[i] ?? ''}`).join('; ')}.`,
     fieldName(paths[0] ?? []),
   );
 }
@@ -221,6 +229,23 @@ function kindsOf(node: SchemaNode): readonly unknown[] {
   return (node.oneOf ?? []).flatMap((option) => option.properties?.['kind']?.const ?? []);
 }
 
+/** Where a kind is missing: the kinds, each with the fields that it asks for in its turn. */
+function kindsExpected(path: FieldPath, raw: unknown, schema: SchemaNode): string | undefined {
+  if (path.at(-1) !== 'kind') return undefined;
+  const parent = nodeAt(path.slice(0, -1), raw, schema);
+  const forms = [parent, ...(parent.anyOf ?? [])].find((form) => kindsOf(form).length > 0);
+  if (forms === undefined) return undefined;
+  const kinds = (forms.oneOf ?? []).map((option) => {
+    const [firstChoice] = option.anyOf ?? [];
+    const fields = [...(option.required ?? []), ...(firstChoice?.required ?? [])].filter(
+      (one) => one !== 'kind',
+    );
+    const others = fields.length === 0 ? '' : ` with ${listed(fields)}`;
+    return `${show(option.properties?.['kind']?.const)}${others}`;
+  });
+  return `one of ${kinds.join(', ')}`;
+}
+
 /** What belongs in a field, in plain words. */
 function expectation(node: SchemaNode): string {
   const choices = node.const === undefined ? node.enum : [node.const];
@@ -243,7 +268,7 @@ function expectation(node: SchemaNode): string {
     case 'array':
       if (node.prefixItems === undefined)
         return node.minItems === undefined ? 'a list' : `a list of ${node.minItems} or more`;
-      return `a list of ${node.prefixItems.length} ${isPoint(node.prefixItems[0]) ? 'points [x, y]' : 'numbers'}`;
+      return `a list of ${node.prefixItems.length} ${itemsOf(node.prefixItems[0])}`;
     default:
       return node.required === undefined ? 'an object { … }' : `an object with ${node.required.join(', ')}`;
   }

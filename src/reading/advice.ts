@@ -4,6 +4,7 @@ import type { Suspect } from '../face/conflict.js';
 import { USUAL_HZ } from '../band/decide.js';
 import type { Decision } from '../band/decision.js';
 import { isHumped } from '../band/nullFit.js';
+import type { UnseenCause } from '../face/seenFace.js';
 import type { Mm } from '../core/units.js';
 import { ladderRangeHz } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
@@ -11,11 +12,13 @@ import { SEARCH_HZ } from '../ripple/searchBand.js';
 
 /** What the user has told, on which the advice depends. */
 export interface AdviceFacts {
-  readonly settings: Pick<PrintSettings, 'seam' | 'shaper' | 'ladder'>;
+  readonly settings: Pick<PrintSettings, 'seam' | 'shaper' | 'ladder' | 'face'>;
   /** Fields of the print record that were assumed. */
   readonly assumed: ReadonlySet<string>;
   /** What is most likely wrong where sizes contradict each other; undefined where nothing singles one out. */
   readonly suspect: Suspect | undefined;
+  /** What is to blame that no face is read; undefined where nothing singles it out. */
+  readonly unseen?: UnseenCause['what'] | undefined;
   /** How far the camera was from the face, mm; undefined where the photo does not tell. */
   readonly distanceMm: Mm | undefined;
 }
@@ -60,7 +63,7 @@ function showsBothSides(ladder: PrintSettings['ladder']): boolean {
 export function adviceFor(
   reason: RefusalReason,
   decision: Decision,
-  { settings, assumed, suspect, distanceMm }: AdviceFacts,
+  { settings, assumed, suspect, distanceMm, unseen }: AdviceFacts,
 ): string {
   if (settings.seam === 'leading-corner' && (reason === 'no-ringing' || reason === 'too-noisy')) {
     return 'Print again with the seam on another face: at this corner the nozzle starts from rest, which hardly excites ringing.';
@@ -73,13 +76,18 @@ export function adviceFor(
     case 'face-not-found':
       return 'Take a new photo in which the whole face is seen upright, sharp and neither dark nor burnt out, against a background of another colour; or give its corners (--face).';
     case 'face-unclear':
-      return 'Check the width and height that were told, and that the photo stands upright and no edge of the face is hidden; else give the corners of the face (--face), opposite ones first.';
+      if (unseen === 'shape') return shapeAdvice(decision, settings.face);
+      return unseen === 'click'
+        ? 'Check the corners that were given (--face): without them a face is found, marked in the picture, which has none of its corners there; leave them away where it is the right one, else give all four.'
+        : 'Check the width and height that were told, and that the photo stands upright and no edge of the face is hidden; else give the corners of the face (--face), opposite ones first.';
     case 'face-cut-off':
       return 'Take a new photo from a little further away, so that the whole face is in it with some room on all sides, and bright enough.';
     case 'scale-missing':
       return "Tell the face's width and height as sliced, or take a new photo with the whole reference in it, flush with the face.";
     case 'scales-disagree':
       return suspect === undefined ? CHECK_SCALES : accuse(suspect);
+    case 'too-dark':
+      return 'Take a new photo with more light: a stronger lamp or one nearer by, or a longer exposure with the camera set down.';
     case 'glare':
       return 'Take a new photo with less exposure or a weaker lamp, so that no part of the face is plain white in it.';
     case 'wall-too-short':
@@ -146,6 +154,10 @@ const CHECK_SCALES =
 const SUSPECTS = { width: 'width', height: 'height', 'layer-height': 'layer height' } as const;
 const THINGS = { 'id1-card': 'card', ruler: 'ruler', 'marker-card': 'marker card' } as const;
 
+/** A cover over the top or the foot makes the face look higher or lower, as another height of face or layer would. */
+const COVERED_EDGE =
+  '; if it is right, part of the face is hidden or a cover was taken for part of it, so clear its edges or give its corners (--face)';
+
 /** What to check first, with the number that would fit. */
 function accuse(suspect: Suspect): string {
   switch (suspect.what) {
@@ -158,9 +170,17 @@ function accuse(suspect: Suspect): string {
     }
     default: {
       const mm = Number(suspect.mm.value.toPrecision(suspect.what === 'layer-height' ? 2 : 3));
-      return `Check the ${SUSPECTS[suspect.what]} that was told: about ${mm} mm would fit what the photo shows.`;
+      const covered = suspect.what !== 'width' && suspect.orCovered ? COVERED_EDGE : '';
+      return `Check the ${SUSPECTS[suspect.what]} that was told: about ${mm} mm would fit what the photo shows${covered}.`;
     }
   }
+}
+
+/** What to check where the clearest face has another shape than was told. */
+function shapeAdvice({ proposal }: Decision, { widthMm = 0, heightMm = 0 }: PrintSettings['face']): string {
+  const seen = proposal.state === 'refused' ? (proposal.criterion?.value ?? 0) : 0;
+  const [sees, says] = [seen, heightMm / widthMm].map((ratio) => ratio.toFixed(3));
+  return `Check the width and height that were told (--face-width, --face-height): the clearest face has height ÷ width ${String(sees)}, the record says ${String(says)}; if they are right, give the corners of the face (--face).`;
 }
 
 /**

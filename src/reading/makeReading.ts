@@ -109,6 +109,7 @@ function searchOf({ search, geometry }: ReadingParts): Reading['search'] {
   return {
     how: seen !== undefined && geometry === undefined ? 'scale-missing' : search.how,
     ...(seen?.confidence === undefined ? {} : { confidence: seen.confidence }),
+    ...('cause' in search && search.cause !== undefined ? { cause: search.cause.what } : {}),
     guesses:
       'guesses' in search ? search.guesses.map((one) => ({ ...one, cornersPx: copied(one.cornersPx) })) : [],
     references: references.map((one) => ({
@@ -284,10 +285,11 @@ function penLineOf(
   };
 }
 
-function proposalOf({ decision, settings, assumed, geometry }: ReadingParts): Reading['proposal'] {
+function proposalOf({ decision, settings, assumed, geometry, search }: ReadingParts): Reading['proposal'] {
   const proposal: Proposal = decision.proposal;
   if (proposal.state !== 'refused') return proposal;
   const suspect = geometry === undefined ? undefined : suspectOf(geometry, settings);
-  const facts = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm };
+  const unseen = 'cause' in search ? search.cause?.what : undefined;
+  const facts = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm, unseen };
   return { ...proposal, advice: adviceFor(proposal.reason, decision, facts) };
 }

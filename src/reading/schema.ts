@@ -68,6 +68,12 @@ export const readingSchema = z
           .enum(['given', 'found', 'not-found', 'unclear', 'cut-off', 'scale-missing'])
           .describe('Whether all corners of the face were told, or it was found; else why no face is read'),
         confidence: finite.optional().describe('How sure it is that this is the face, 0 to 1'),
+        cause: z
+          .enum(['photo', 'shape', 'click'])
+          .optional()
+          .describe(
+            'What is to blame that no face is read: the photo as a whole, the width and height told, or a corner given; absent when nothing singles it out',
+          ),
         guesses: z
           .array(z.strictObject({ cornersPx: corners, confidence: finite }))
           .describe('Where no face is read: the likeliest ones, best first'),

@@ -1,9 +1,10 @@
-import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
-import { looksTurned, shapeConflicts } from '../face/conflict.js';
+import { COVERAGE_95, interval95, relativeU95, type Estimate } from '../core/estimate.js';
+import { looksTurned, SCALE_NAMES, shapeConflicts } from '../face/conflict.js';
 import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { ladderHeightsAt } from '../print/ladder.js';
+import { listed } from '../print/recordProblem.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
@@ -13,19 +14,24 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
 /**
  * What a reader must know beside the result.
  *
+ * - `corner-moved`: the face is found, and a corner that was given lies further than 0.4 % of the photo's longer side from
+ *   the one that its edges make.
  * - `reference-not-found`: the record names a card, a ruler or markers that were not found in the photo.
  * - `reference-off-plane`: a reference looks too large or too small for the plane of the face (by more than 1.5 % and
  *   three standard uncertainties), and nothing is told of where it lies.
  * - `reference-unsure`: a reference tells the scale to no better than 1 %, being far from a small face, or off its plane
  *   with nothing known of the camera's focal length.
  * - `layers-not-seen`: the record names layer lines as a reference, and they are not resolved.
- * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off.
+ * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off; or only
+ *   one side was, and the other is as uncertain as the shape that the corners show.
  * - `face-looks-turned`: the corners contradict the face as told, but fit it with width and height exchanged.
  * - `face-shape-unsure`: three standard uncertainties of the shape that the corners show are more than 5 %, so that a
  *   height or an edge wrong by as much goes unnoticed; not where the shape is so far off that it is refused.
  * - `face-ends-low`: the face starts at the bed as told, or untold, and ends more than 3 % and more than a layer
  *   below the top of the tower's layers.
- * - `ends-look-swapped`: over 10 % more ripple energy in the last third of the wall than in the first.
+ * - `ends-look-swapped`: over 10 % more energy in the last third of the wall than in the first, and nothing certain of a
+ *   decay behind the corner told: its damping ratio's 95 % interval reaches 0. Ripples that die out begin there, and what
+ *   is louder at the far end is noise or light (of the photographs, with the ends swapped, none has a decay).
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
  * - `other-walls-unused`: walls behind a slot were not measured.
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
@@ -41,6 +47,7 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
  */
 export const WARNING_CODES = [
+  'corner-moved',
   'reference-not-found',
   'reference-off-plane',
   'reference-unsure',
@@ -71,16 +78,16 @@ export interface Warning {
   readonly text: string;
 }
 
-const TEXTS: Readonly<Record<WarningCode, string>> = {
-  'reference-not-found':
-    'A reference named in the print record was not found in the photo: the whole of it must be seen, near the face.',
+/** Some say what they are about. */
+const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => string)>> = {
+  'corner-moved': moved,
+  'reference-not-found': notFound,
   'reference-off-plane':
     'The reference does not lie in the plane of the face: hold it flush, or tell how far behind the face it lies (--behind-face).',
   'reference-unsure':
     "The reference tells the scale to no better than 1 %: hold it close to the face and flush with it, and use the camera's own file, uncropped.",
   'layers-not-seen': 'The layer lines are too fine or too faint in this photo to be counted.',
-  'size-from-reference':
-    "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size.",
+  'size-from-reference': sizeTaken,
   'face-looks-turned':
     'The corners fit a face whose width and height are exchanged: check both, and that the corners start at the top-left of the tower as printed.',
   'face-shape-unsure':
@@ -144,6 +151,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
   const spacingMm = decision.spacingCheck.spacingMm?.value ?? Infinity;
   const uses = (use: UsedReference['use']) => geometry?.references.some((one) => one.use === use) ?? false;
   const applies: Readonly<Record<WarningCode, boolean>> = {
+    'corner-moved': 'movedCorners' in search && search.movedCorners.length > 0,
     'reference-not-found': geometry !== undefined && search.missing.length > 0,
     'reference-off-plane': uses('off-plane'),
     'reference-unsure': uses('unsure'),
@@ -158,7 +166,10 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value &&
       !shapeConflicts(geometry),
     'face-ends-low': geometry !== undefined && untoldGapMm(settings, geometry) > 0,
-    'ends-look-swapped': ringing !== undefined && (ripples?.endRatio ?? 0) > SWAPPED_ENDS,
+    'ends-look-swapped':
+      ringing !== undefined &&
+      (ripples?.endRatio ?? 0) > SWAPPED_ENDS &&
+      (ripples?.undamped === true || relativeU95(ringing.dampingRatio) >= 1),
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
     'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,
@@ -179,7 +190,31 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       decision.proposal.cleanBandMm.mostLeft > CLEAN_SHARE &&
       outside(shaper.dampingRatio, ringing.dampingRatio),
   };
-  return WARNING_CODES.filter((code) => applies[code]).map((code) => ({ code, text: TEXTS[code] }));
+  return WARNING_CODES.filter((code) => applies[code]).map((code) => {
+    const text = TEXTS[code];
+    return { code, text: typeof text === 'string' ? text : text(facts) };
+  });
+}
+
+/** Where the size comes from that was not told in full. */
+function sizeTaken({ settings: { face } }: WarningFacts): string {
+  return face.widthMm === undefined && face.heightMm === undefined
+    ? "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size."
+    : `The face's ${face.widthMm === undefined ? 'width' : 'height'} was not told and was taken from the shape that its corners show: tell it as it was sliced.`;
+}
+
+/** Which corner lies where else, and what counts. */
+function moved({ search }: WarningFacts): string {
+  const corners = 'movedCorners' in search ? search.movedCorners : [];
+  const off = corners.map(({ corner, offPx }) => `${corner} by ${offPx.toFixed(0)} px`);
+  return `The edges that were found meet elsewhere than at the corner given (--face), ${listed(off)}, and the edges count: check it in the picture, or give all four corners, which are taken as they are.`;
+}
+
+/** Which reference is missed, what the size rests on in its place, and what to do. */
+function notFound({ search, geometry }: WarningFacts): string {
+  const missing = listed(search.missing.map((kind) => SCALE_NAMES[kind]));
+  const others = listed((geometry?.scales ?? []).map(({ kind }) => SCALE_NAMES[kind]));
+  return `In the photo ${missing} named in the print record could not be found, so the scale rests on ${others} alone: uncover the whole of it, and hold it near the face, in its plane and in its light.`;
 }
 
 /** A value outside an estimate's 95 % interval. */

@@ -1,6 +1,7 @@
 import { interval95, type Interval } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import type { Reading } from '../reading/schema.js';
+import { shownGuesses } from './guesses.js';
 import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
 
 /** A reading in words, in the order of reading: verdict, use, why, numbers, assumptions, what next. */
@@ -23,6 +24,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'face-cut-off': "the edge of the photo cuts the tower's face off",
   'scale-missing': 'nothing found in the photo tells how large the face is',
   'scales-disagree': 'what is told of the size contradicts the photo',
+  'too-dark': 'the photo is too dark to show a face',
   glare: 'part of the face is burnt out, where ripples cannot be seen',
   'wall-too-short': 'too little wall is left behind the corner to show ripples',
   'too-coarse': 'the photo is too coarse to show the ripples',
@@ -94,11 +96,24 @@ function verdict(reading: Reading): string {
   }
 }
 
-/** A shaper of even order only touches zero: its ripples dip there, and do not turn over. */
-function reasonWords({ nullFit }: Reading, reason: RefusalReason): string {
-  return reason === 'no-reversal' && nullFit?.turnsOver === false
-    ? 'the ripples do not dip at any height'
-    : REASONS[reason];
+/** Reasons that are told of the whole photo where no face is read. */
+const OF_PHOTO: Readonly<Partial<Record<RefusalReason, string>>> = {
+  glare: 'the photo is burnt out, and no face was found for sure in it',
+  'too-coarse': 'the photo is too coarse to show a face',
+  blurred: 'the photo is not sharp enough to show a face',
+};
+
+const UNCLEAR: Readonly<Record<NonNullable<Reading['search']['cause']>, string>> = {
+  photo: REASONS['face-unclear'],
+  shape: "the clearest face in the photo has another shape than was told of the tower's",
+  click: 'a corner that was given is none of the face that is found without it',
+};
+
+function reasonWords({ nullFit, face, search }: Reading, reason: RefusalReason): string {
+  // A shaper of even order only touches zero: its ripples dip there, and do not turn over.
+  if (reason === 'no-reversal' && nullFit?.turnsOver === false) return 'the ripples do not dip at any height';
+  if (reason === 'face-unclear') return UNCLEAR[search.cause ?? 'photo'];
+  return (face === undefined ? OF_PHOTO[reason] : undefined) ?? REASONS[reason];
 }
 
 function goodFor({ proposal }: Reading): string {
@@ -229,14 +244,19 @@ const THINGS: Readonly<Record<Reading['search']['references'][number]['kind'], s
   'marker-card': 'marker card',
 };
 
-function photo({ search, face, layerLines, printRecord }: Reading): string[] {
+function photo(reading: Reading): string[] {
+  const { search, face, layerLines, printRecord } = reading;
   const lines: string[] = [];
   if (search.how === 'found' && search.confidence !== undefined) {
-    lines.push(`the face was found, ${sureTo(search.confidence)}`);
+    lines.push(`the face was found, sure to ${surety(search.confidence)}`);
   }
-  if (search.guesses.length > 0) {
-    const sure = search.guesses.map(({ confidence }) => percent(confidence));
-    lines.push(`the likeliest faces are marked in the picture, sure to ${sure.join(', ')}`);
+  const guesses = shownGuesses(reading);
+  if (guesses.length > 0) {
+    const faces = guesses.length === 1 ? 'face is' : 'faces are';
+    const sure = guesses.map(({ confidence }) => surety(confidence)).join(', ');
+    lines.push(
+      `the likeliest ${faces} marked in the picture, sure to ${sure}${ASIDE[search.cause ?? 'photo']}`,
+    );
   }
   for (const reference of search.references) lines.push(`the ${THINGS[reference.kind]} ${whatOf(reference)}`);
   for (const kind of search.missing) lines.push(`no ${THINGS[kind]} was found`);
@@ -263,9 +283,16 @@ function photo({ search, face, layerLines, printRecord }: Reading): string[] {
   return lines;
 }
 
+/** What the likeliest faces leave out of account. */
+const ASIDE: Readonly<Record<NonNullable<Reading['search']['cause']>, string>> = {
+  photo: '',
+  shape: ' with the width and height told left aside',
+  click: ' with the corners given left aside',
+};
+
 /** Nothing that is found is certain. */
-function sureTo(confidence: number): string {
-  return confidence > 0.99 ? `sure to more than ${percent(0.99)}` : `sure to ${percent(confidence)}`;
+function surety(confidence: number): string {
+  return confidence > 0.99 ? `more than ${percent(0.99)}` : percent(confidence);
 }
 
 function whatOf(reference: Reading['search']['references'][number]): string {
@@ -279,11 +306,11 @@ function whatOf(reference: Reading['search']['references'][number]): string {
     case 'size':
       return 'was found and tells how large the face is';
     case 'off-plane':
-      return `was found, but looks as large as if it lay ${seemsBehindMm === undefined ? 'elsewhere' : seemsBehind(seemsBehindMm)}`;
+      return `was found, but looks as large as if it lay ${seemsBehindMm === undefined ? 'elsewhere' : seemsBehind(seemsBehindMm)}, and is not used`;
     case 'unsure':
-      return 'was found, but tells the scale too poorly where it lies';
+      return 'was found, but tells the scale too poorly where it lies, and is not used';
     case 'none':
-      return 'was found';
+      return 'was found, but no face to hold it against';
   }
 }
 

@@ -127,7 +127,7 @@ describe('the suspect', () => {
       aspect: heightMm / widthMm / (60 / 80),
     }) as const;
 
-  test.each<[string, number, number, number, object | undefined]>([
+  test.each<[string, number, number, number, { what: string; mm: { value: number } } | undefined]>([
     ['nothing', 80, 60, 0.2, undefined],
     ['the layer height', 80, 60, 0.25, { what: 'layer-height', mm: { value: 0.25 } }],
     ['the width', 84, 60, 0.2, { what: 'width', mm: { value: 84 } }],
@@ -138,13 +138,24 @@ describe('the suspect', () => {
     const suspect = of(scales, aspect);
     if (expected === undefined) expect(suspect).toBeUndefined();
     else {
-      const { what, mm } = expected as { what: string; mm: { value: number } };
+      const { what, mm } = expected;
       expect(suspect).toMatchObject({ what });
-      expectClose((suspect as unknown as { mm: { value: number } }).mm.value, mm.value, {
-        rel: 1e-9,
-        why: 'rounding',
-      });
+      if (suspect === undefined || !('mm' in suspect)) throw new Error('it tells no length');
+      expectClose(suspect.mm.value, mm.value, { rel: 1e-9, why: 'rounding' });
     }
+  });
+
+  test('a cover makes layers and corners differ by one factor: it may be that, where they do', () => {
+    const covered = (layersRatio: number, shape: { value: number; sd: number }) => {
+      const suspect = suspectOf({ ...face([layers(layersRatio)], shape), references: [] }, told);
+      return suspect !== undefined && 'orCovered' in suspect && suspect.orCovered;
+    };
+    // 1.2 mm more than the told 60 mm are taken for the face: 2 % more layers, and 2 % higher by the corners.
+    expect(covered(1.02, { value: 1.02, sd: 0.002 })).toBe(true);
+    // Corners that tell the shape poorly contradict neither.
+    expect(covered(1.02, { value: 1, sd: 0.02 })).toBe(true);
+    // Those that tell it well do: the height is right, and the layers are thinner.
+    expect(covered(1.02, { value: 1, sd: 0.001 })).toBe(false);
   });
 
   test('a card alone against face and layers lies elsewhere; with the layers, against the face, the size is wrong', () => {

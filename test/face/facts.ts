@@ -38,9 +38,9 @@ export function infoOf(told: Partial<PhotoInfo> = {}): PhotoInfo {
  * @param settings - Settings with all four corners.
  */
 export function locateGiven(info: PhotoInfo, settings: PrintSettings): FaceGeometry {
-  const geometry = locateFace(info, settings, givenFace(settings.facePx as CornersPx, info));
-  if (geometry === undefined) throw new Error('Expected a size for the face.');
-  return geometry;
+  const located = locateFace(info, settings, givenFace(settings.facePx as CornersPx, info));
+  if (located.state === 'no-size') throw new Error('Expected a size for the face.');
+  return located.geometry;
 }
 
 /** Corners of an upright rectangle, clockwise from the top left. */

@@ -66,6 +66,7 @@ describe('findRuler in the ray-traced photographs', () => {
     const expected = points.slice(1).map(({ mm }, i) => mm[0] - points[i]!.mm[0]);
     expect(expected.reduce((sum, mm) => sum + mm, 0)).toBeGreaterThan(100);
     expectClose(steps, expected, { rel: 0.003, why: 'DESIGN §10: ruler in plane 0.3 %' });
+    // The same: a scale surer than its own ruler is none.
     expect(sizeRelativeSd).toBeLessThan(0.003);
     // Each marked point lies on the line of its mark: across the ruler from one of ours, along the face's plane.
     const [along, across] = [0, 1].map((turned) => {

@@ -111,10 +111,10 @@ function placed(
     bits: 8,
     capture: {},
   } as const;
-  const geometry = locateFace(info, settings, givenFace(settings.facePx as CornersPx, info));
-  if (geometry === undefined) throw new Error('Expected a size for the face.');
+  const located = locateFace(info, settings, givenFace(settings.facePx as CornersPx, info));
+  if (located.state === 'no-size') throw new Error('Expected a size for the face.');
   const face: Face = {
-    ...geometry,
+    ...located.geometry,
     image: ndarray(light, [rows, columns]),
     imagePxPerMm: { alongWall: columns / recipe.widthMm, alongHeight: rows / recipe.heightMm },
     clippedShare: 0,

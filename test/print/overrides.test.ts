@@ -325,6 +325,11 @@ describe('arguments that cannot be read', () => {
     expect(error.advice).toContain(example);
   });
 
+  test.each(['1,2 3,4 5,6', '1,2 3,4'])('corners "%s" are told how to leave one out', (text) => {
+    const error = syncInputErrorOf(() => readPrintRecord(JSON.stringify(DEMO_RECORD), { face: text }));
+    expect(error.advice).toMatch(/put - for each that is not told, as in "410,300 - 3640,2790 -"/);
+  });
+
   test('an impossible value is told as in a file', () => {
     const error = syncInputErrorOf(() => readPrintRecord(JSON.stringify(DEMO_RECORD), { speed: '6000' }));
     expect(error).toMatchObject({ code: 'record-field', field: 'speedMmPerS' });

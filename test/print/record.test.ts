@@ -213,6 +213,15 @@ describe('keys that are not known', () => {
 });
 
 describe('fields that are missing or impossible', () => {
+  test('a missing kind is told with the fields that each kind asks for in its turn', () => {
+    expect(problemAt('ladder.kind', undefined).advice).toBe(
+      'Add ladder.kind: one of "linear" with fromHz, toHz, firstLayer and lastLayer, "stepped" with bands, "table" with points, "fixed" with hz, "off".',
+    );
+    expect(problemAt('reference.kind', undefined).advice).toMatch(
+      /"two-points" with aPx, bPx and distanceMm, "dpi"\.$/,
+    );
+  });
+
   test.each([
     'schema',
     'axis',
@@ -240,7 +249,7 @@ describe('fields that are missing or impossible', () => {
     ['printedOn', '14.3.2026', /a date like "2026-03-14"/],
     ['printedOn', '2026-02-30', /a date like/],
     ['face', 5, /face is 5; an object with leadingCorner/],
-    ['facePx', [[1, 2]], /a list of 4 points \[x, y\]/],
+    ['facePx', [[1, 2]], /a list of 4 points \[x, y\], null for one that is not told is expected/],
     ['knownPitchesMm', 2, /knownPitchesMm is 2; a list is expected/],
     ['ladder', 'off', /ladder is "off"; an object with a kind: "linear"/],
     ['ladder.kind', 'linar', /ladder\.kind is "linar"; one of "linear", "stepped", "table", "fixed", "off"/],

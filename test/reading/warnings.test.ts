@@ -24,6 +24,7 @@ const search: SeenFace = {
   how: 'found',
   cornersPx: face.cornersPx,
   cornerSdPx: 1,
+  movedCorners: [],
   edges: [],
   references: [],
   missing: [],
@@ -56,7 +57,18 @@ const withSettings = (change: Partial<WarningFacts['settings']>): WarningFacts =
   ...clean,
   settings: { ...settings, ...change },
 });
-const withEnds = (endRatio: number): WarningFacts => ({ ...clean, ripples: { ...ripples, endRatio } });
+/** More or less energy at the far end, with a decay whose 95 % interval is so many times itself. */
+const withEnds = (endRatio: number, decayU95: number): WarningFacts => ({
+  ...clean,
+  ripples: { ...ripples, endRatio },
+  decision: {
+    ...decision,
+    ringing: {
+      ...ringing,
+      dampingRatio: { value: ringing.dampingRatio.value, sd: (decayU95 * ringing.dampingRatio.value) / 1.96 },
+    },
+  },
+});
 const withOrigin = (timeOrigin: typeof nullFit.timeOrigin): WarningFacts => ({
   ...clean,
   decision: { ...decision, nullFit: { ...nullFit, timeOrigin } },
@@ -117,8 +129,11 @@ const withUse = (use: UsedReference['use']): WarningFacts => ({
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
+const movedCorners = [{ corner: 'top-right', offPx: 58.3 }] as const;
+
 /** A near neighbour on each side of the rule that is stated with each code. */
 const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts])[] = [
+  ['corner-moved', 'the edges', { ...clean, search: { ...search, movedCorners } }, clean],
   ['reference-not-found', 'a card', { ...clean, search: { ...search, missing: ['id1-card'] } }, clean],
   ['reference-off-plane', 'a card', withUse('off-plane'), withUse('scale')],
   ['reference-unsure', 'a card', withUse('unsure'), withUse('size')],
@@ -150,7 +165,14 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     { ...withSettings({ layers: 200 }), geometry: face },
     withSettings({ layers: 200, face: { ...settings.face, bottomMm: 10 } }),
   ],
-  ['ends-look-swapped', 'energy 1.1', withEnds(1.101), withEnds(1.099)],
+  ['ends-look-swapped', 'energy 1.1', withEnds(1.101, 1.3), withEnds(1.099, 1.3)],
+  [
+    'ends-look-swapped',
+    'no decay',
+    { ...withEnds(1.5, 0.99), ripples: { ...ripples, endRatio: 1.5, undamped: true } },
+    withEnds(1.5, 0.99),
+  ],
+  ['ends-look-swapped', 'a decay that may be none', withEnds(1.5, 1.01), withEnds(1.5, 0.99)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
   ['other-walls-unused', 'a slot', { ...clean, profiles: slotted }, clean],
@@ -197,9 +219,25 @@ describe('warnings', () => {
 
   test('each code is tried, and says something of its own', () => {
     expect(new Set(SIDES.map(([code]) => code))).toEqual(new Set(WARNING_CODES));
-    const texts = SIDES.map(([, , beyond]) => collectWarnings(beyond)[0]!.text);
-    expect(new Set(texts).size).toBe(WARNING_CODES.length);
+    const byCode = new Map(SIDES.map(([code, , beyond]) => [code, collectWarnings(beyond)[0]!.text]));
+    const texts = [...byCode.values()];
     for (const text of texts) expect(text).toMatch(/^[A-Z].*\.$/);
+  });
+
+  test('a moved corner and a missing reference are named, with how far and with what counts instead', () => {
+    const [moved, missing] = collectWarnings({
+      ...clean,
+      search: { ...search, movedCorners, missing: ['ruler', 'id1-card'] },
+    });
+    expect(moved!.text).toMatch(/--face\), top-right by 58 px, and the edges count/);
+    expect(missing!.text).toMatch(/the ruler and the card named in .* rests on the face's size/);
+  });
+
+  test('a size that was not told is said to come from a reference, or from the corners where one side was told', () => {
+    const said = (facts: WarningFacts) => collectWarnings(facts)[0]!.text;
+    expect(said(withSize(undefined, undefined))).toMatch(/taken from a reference/);
+    expect(said(withSize(80, undefined))).toMatch(/height was not told and was taken from the shape/);
+    expect(said(withSize(undefined, 40))).toMatch(/width was not told/);
   });
 
   test('several stand in the order of their codes', () => {
@@ -236,12 +274,28 @@ describe('advice', () => {
     for (const advice of all) expect(advice).toMatch(/^[A-Z][^.]*\.$/);
   });
 
+  test('a face that is unclear for what was told says which', () => {
+    const criterion = { quantity: 'height ÷ width of the clearest face', value: 0.5249, limit: 0.493 };
+    const proposal = { state: 'refused', reason: 'face-unclear', criterion } as const;
+    const told = (unseen: AdviceFacts['unseen']) =>
+      adviceFor('face-unclear', { ...decision, proposal }, { ...facts, unseen });
+    // The drawn face is 80 × 40 mm.
+    expect(told('shape')).toMatch(/height ÷ width 0\.525, the record says 0\.500;/);
+    expect(told('click')).toMatch(/^Check the corners that were given/);
+    expect(new Set([told('shape'), told('click'), told(undefined)]).size).toBe(3);
+  });
+
   test('sizes that contradict each other: what is accused, with the number that would fit', () => {
     const told = (suspect: AdviceFacts['suspect']) =>
       adviceFor('scales-disagree', decision, { ...facts, suspect });
-    expect(told({ what: 'layer-height', mm: { value: 0.2497, sd: 0.001 } })).toMatch(
+    expect(told({ what: 'layer-height', mm: { value: 0.2497, sd: 0.001 }, orCovered: false })).toMatch(
       /layer height .* 0\.25 mm/,
     );
+    for (const what of ['height', 'layer-height'] as const) {
+      const mm = { value: 0.1971, sd: 0.001 };
+      expect(told({ what, mm, orCovered: true })).toMatch(/part of the face is hidden or a cover/);
+      expect(told({ what, mm, orCovered: false })).not.toMatch(/hidden/);
+    }
     expect(told({ what: 'width', mm: { value: 83.96, sd: 0.4 } })).toMatch(/the width .* 84 mm/);
     const behindMm = { value: 29.8, sd: 2 };
     expect(told({ what: 'reference', kind: 'id1-card', behindMm })).toMatch(

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { makeLadder } from '../../src/print/ladder.js';
 import { horizontalAxis } from '../../src/report/charts/axis.js';
+import { foundChart } from '../../src/report/charts/found.js';
 import { faceChart } from '../../src/report/charts/face.js';
 import { bandVeil, bestLine } from '../../src/report/charts/heightMarks.js';
 import { profileChart } from '../../src/report/charts/profile.js';
@@ -12,9 +13,10 @@ import { spectrumChart } from '../../src/report/charts/spectrum.js';
 import { SIZES } from '../../src/report/charts/ink.js';
 import { textWidth } from '../../src/report/charts/textWidth.js';
 import { waistChart } from '../../src/report/charts/waist.js';
+import type { Reading } from '../../src/reading/schema.js';
 import { element, escapeXml, pathThrough, svgDocument } from '../../src/report/svg.js';
 import { expectClose } from '../helpers/closeTo.js';
-import { heightView, proposedReading, spacingOnlyReading, TINY_FACE_URI } from './fixtures.js';
+import { heightView, proposedReading, spacingOnlyReading, TINY_FACE_URI, unseenReading } from './fixtures.js';
 import { expectGolden } from './golden.js';
 
 const SCALE: HeightScale = { bottomMm: 0, topMm: 64, topY: 40, bottomY: 424 };
@@ -149,6 +151,22 @@ describe('waist', () => {
     const svg = waistChart([row(10, -0.02), row(20, -0.01), row(40, 0.01), row(50, 0.02)], SCALE, column);
     const sides = dark(svg).map((match) => Math.sign(Number(match[1]) - 100));
     expect(sides).toEqual([0, -1, -1, 1, 1, 0]);
+  });
+
+  test('the axis has a tick beside zero, however strong the ripples are', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 0.001, max: 2, noNaN: true }),
+        fc.integer({ min: 120, max: 400 }),
+        (largest, width) => {
+          const row = { heightMm: 20, amplitude: { value: largest, sd: 0 } };
+          const svg = waistChart([row], SCALE, { left: 0, width });
+          const told = [...svg.matchAll(/>([\d.]+)[^\d<]*<\/text>/g)].map(([, text]) => Number(text));
+          expect(told).toContain(0);
+          expect(Math.max(...told)).toBeGreaterThan(0);
+        },
+      ),
+    );
   });
 
   test('is the same on both sides', () => {
@@ -331,6 +349,48 @@ describe('scales and axes', () => {
     );
     expect([...svg.matchAll(/>(\d+)<\/text>/g)].map((match) => match[1])).toEqual(['100', '102']);
     expect(svg.split('M').length - 1).toBe(1 + 3);
+  });
+});
+
+describe('likeliest faces', () => {
+  const box = (left: number, top: number, side: number): Guess['cornersPx'] => [
+    [left, top],
+    [left + side, top],
+    [left + side, top + side],
+    [left, top + side],
+  ];
+  type Guess = Reading['search']['guesses'][number];
+  const drawn = (guesses: readonly Guess[]) => {
+    const reading = unseenReading();
+    const place = { left: 40, top: 40, width: 1200 };
+    const withGuesses = { ...reading, search: { ...reading.search, guesses: [...guesses] } };
+    return foundChart(withGuesses, { dataUri: TINY_FACE_URI }, [], place).svg;
+  };
+  /** Places of the numbers. */
+  const numbers = (svg: string) =>
+    [...svg.matchAll(/<text ([^>]*)>(\d)<\/text>/g)].map(([, attributes = '', text]) => ({
+      text,
+      x: attribute(`<t ${attributes}>`, 'x')[0]!,
+      y: attribute(`<t ${attributes}>`, 'y')[0]!,
+    }));
+
+  test('numbers of faces that cover one another stand apart', () => {
+    const found = numbers(
+      drawn([0.5, 0.3, 0.1].map((confidence, i) => ({ cornersPx: box(900 + 9 * i, 700, 1500), confidence }))),
+    );
+    expect(new Set(found.map(({ text }) => text))).toEqual(new Set(['1', '2', '3']));
+    for (const a of found) {
+      for (const b of found) {
+        // A digit is 18 px high: lines of text stand further apart than that (common practice, no source).
+        if (a.text !== b.text) expect(Math.hypot(a.x - b.x, a.y - b.y)).toBeGreaterThan(20);
+      }
+    }
+  });
+
+  test('one below 2 % is not drawn', () => {
+    const cornersPx = box(900, 700, 1500);
+    expect(numbers(drawn([{ cornersPx, confidence: 0.021 }])).length).toBeGreaterThan(0);
+    expect(numbers(drawn([{ cornersPx, confidence: 0.019 }]))).toEqual([]);
   });
 });
 

@@ -2,7 +2,13 @@ import { describe, expect, test } from 'vitest';
 import { REFUSAL_REASONS } from '../../src/core/outcome.js';
 import type { Reading } from '../../src/reading/schema.js';
 import { reportSections } from '../../src/report/words.js';
-import { bareRefusal, proposedReading, refusedReading, spacingOnlyReading } from './fixtures.js';
+import {
+  bareRefusal,
+  proposedReading,
+  refusedReading,
+  spacingOnlyReading,
+  unseenReading,
+} from './fixtures.js';
 
 const THIN = '\u2009';
 
@@ -29,6 +35,60 @@ describe('refusals', () => {
     expect(reportSections(refusedReading()).goodFor).toBe(
       'reason spacing-disagrees (difference of the two routes, Hz: 4.1, limit 1.03)',
     );
+  });
+});
+
+describe('a photo in which no face is read', () => {
+  const unseen = (search: Partial<Reading['search']>) => {
+    const reading = unseenReading();
+    return reportSections({ ...reading, search: { ...reading.search, ...search } });
+  };
+  const guess = (confidence: number) => ({ ...unseenReading().search.guesses[0]!, confidence });
+
+  test('only faces that are worth a look are told', () => {
+    expect(unseen({ guesses: [guess(0.61), guess(0.021), guess(0.019)] }).photo[0]).toBe(
+      `the likeliest faces are marked in the picture, sure to 61${THIN}%, 2${THIN}%`,
+    );
+    expect(unseen({ guesses: [guess(0.996), guess(0)] }).photo[0]).toBe(
+      `the likeliest face is marked in the picture, sure to more than 99${THIN}%`,
+    );
+    expect(unseen({ guesses: [guess(0.019)] }).photo[0]).toBe('no ruler was found');
+  });
+
+  test('what is to blame is said', () => {
+    const said = (['photo', 'shape', 'click'] as const).map((cause) => unseen({ cause }));
+    expect(new Set(said.map(({ verdict }) => verdict)).size).toBe(3);
+    expect(new Set(said.map(({ photo }) => photo[0])).size).toBe(3);
+    expect(unseen({}).verdict).toBe(said[0]!.verdict);
+  });
+
+  test.each(['glare', 'blurred', 'too-coarse'] as const)(
+    '%s is said of the photo and not of a face',
+    (reason) => {
+      const verdictOf = (reading: Reading) =>
+        reportSections({ ...reading, proposal: { state: 'refused', reason, advice: 'Something.' } }).verdict;
+      expect(verdictOf(unseenReading())).toMatch(/: the photo is /);
+      expect(verdictOf(unseenReading())).not.toBe(verdictOf(bareRefusal()));
+    },
+  );
+});
+
+describe('what became of a reference', () => {
+  test('each use is said in words of its own', () => {
+    const reading = proposedReading();
+    const [card] = reading.search.references;
+    const seemsBehindMm = { value: 31, sd: 1.5 };
+    const uses = (['scale', 'size', 'off-plane', 'unsure', 'none'] as const).map((use) => {
+      const references = [{ ...card!, use, seemsBehindMm }];
+      const { photo } = reportSections({ ...reading, search: { ...reading.search, references } });
+      return photo.find((line) => line.startsWith('the card was found'));
+    });
+    expect(new Set(uses).size).toBe(5);
+    // 1.96 standard uncertainties (GUM, JCGM 100:2008, table G.1) of 1.5 mm are 2.94 mm.
+    expect(uses[2]).toBe(
+      `the card was found, but looks as large as if it lay 31.0${THIN}mm ± 2.9 behind the face, and is not used`,
+    );
+    expect(uses).not.toContain(undefined);
   });
 });
 

@@ -1,4 +1,4 @@
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { measurePhoto } from '../../src/measurePhoto.js';
 import type { Reading } from '../../src/reading/schema.js';
@@ -84,16 +84,49 @@ test('the lens of black-markers is seen, and that of no other', async () => {
   }
 });
 
-test('one clicked corner is enough to choose, and keeps its place', async () => {
+/** red-ruler with its top-right corner clicked so far from where it is. */
+function clicked(right: number, down: number): Promise<Reading> {
   const [, topRight] = photoTruth('red-ruler').face_corners_px_tl_tr_br_bl;
-  const click: [number, number] = [topRight![0] + 6, topRight![1] - 5];
-  const told = {
-    ...recordAsTold('red-ruler'),
-    facePx: [null, click, null, null] as [null, typeof click, null, null],
-  };
-  const reading = await measurePhoto(photoBytes('red-ruler'), told);
-  expect(reading.search.how).toBe('found');
-  expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+  const click: [number, number] = [topRight![0] + right, topRight![1] + down];
+  const facePx: [null, typeof click, null, null] = [null, click, null, null];
+  return measurePhoto(photoBytes('red-ruler'), { ...recordAsTold('red-ruler'), facePx });
+}
+
+describe('one clicked corner', () => {
+  const [, topRight] = photoTruth('red-ruler').face_corners_px_tl_tr_br_bl;
+  const codesOf = ({ warnings }: Reading) => warnings.map(({ code }) => code);
+
+  test('is enough to choose, and keeps its place', async () => {
+    const reading = await clicked(6, -5);
+    expect(reading.search.how).toBe('found');
+    expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+    expect(codesOf(reading)).not.toContain('corner-moved');
+  });
+
+  test('that lies off the edges is told to', async () => {
+    // 0.4 % of the longer side are 13 px.
+    const reading = await clicked(30, 40);
+    expectClose(reading.face!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, not the click' });
+    expect(codesOf(reading)).toContain('corner-moved');
+    expect(reading.warnings.find(({ code }) => code === 'corner-moved')!.text).toMatch(
+      /top-right by (?:49|5[01]) px/,
+    );
+  });
+
+  test('on another thing is refused, and the face without it is shown', async () => {
+    const { proposal, search } = await clicked(-459, 0);
+    expect(proposal).toMatchObject({ state: 'refused', reason: 'face-unclear' });
+    expect(search.cause).toBe('click');
+    expectClose(search.guesses[0]!.cornersPx[1], topRight!, { abs: 2, why: 'the edges, without the click' });
+  });
+});
+
+test('a width told wrong is to blame where nothing else in the photo could be the face', async () => {
+  const record = recordAsTold('orange-card-set-back');
+  const told = { ...record, face: { ...record.face, widthMm: 0.93 * record.face.widthMm! } };
+  const { proposal, search } = await measurePhoto(photoBytes('orange-card-set-back'), told);
+  expect(proposal).toMatchObject({ state: 'refused', reason: 'face-unclear' });
+  expect(search.cause).toBe('shape');
 });
 
 describe('what is no good is refused by name', () => {
@@ -109,6 +142,10 @@ describe('what is no good is refused by name', () => {
     sharp({ create: { ...size, background: { r: level, g: level, b: level } } })
       .png()
       .toBuffer();
+  const changed = (change: (picture: Sharp) => Sharp) => async () =>
+    change(sharp(await sharp(photoBytes('white-card')).autoOrient().toBuffer()))
+      .jpeg({ quality: 95 })
+      .toBuffer();
   const part = (left: number, top: number, width: number, height: number) => async () =>
     sharp(await sharp(photoBytes('white-card')).autoOrient().toBuffer())
       .extract({ left, top, width, height })
@@ -116,8 +153,12 @@ describe('what is no good is refused by name', () => {
       .toBuffer();
 
   test.each<[string, () => Promise<Uint8Array>, readonly string[]]>([
-    ['black', () => plain(0), ['face-not-found']],
-    ['white', () => plain(255), ['face-not-found']],
+    ['black', () => plain(0), ['too-dark']],
+    ['white', () => plain(255), ['glare']],
+    ['grey', () => plain(120), ['face-not-found']],
+    ['a tower blurred by 8 px', changed((picture) => picture.blur(8)), ['blurred']],
+    ['a tower in a twentieth of the codes', changed((picture) => picture.linear(0.05, 0)), ['too-dark']],
+    ['a tower exposed far too long', changed((picture) => picture.linear(4, 0)), ['glare']],
     ['noise', noise, ['face-not-found']],
     [
       'one pixel',

@@ -1,6 +1,8 @@
 import type { PointPx } from '../../core/image.js';
+import { distanceOf } from '../../core/vector.js';
 import type { Reading } from '../../reading/schema.js';
 import { withUnit } from '../format.js';
+import { shownGuesses } from '../guesses.js';
 import { element, pathThrough } from '../svg.js';
 import { ACCENT, HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './ink.js';
 import { label } from './label.js';
@@ -73,11 +75,12 @@ export function foundChart(
 
 type Place = (point: PointPx) => [number, number];
 
-function overlay({ search, face }: Reading, { marks }: FoundData, at: Place): string {
+function overlay(reading: Reading, { marks }: FoundData, at: Place): string {
+  const { search, face } = reading;
   return [
     ...search.references.map(({ outlinePx }) => outline(outlinePx, at, { stroke: INK, dashes: '5 3' })),
     ...(face === undefined ? [] : [outline(face.cornersPx, at, { stroke: ACCENT })]),
-    ...search.guesses.map(({ cornersPx }, i) => guess(cornersPx, i, at)),
+    guessOverlay(shownGuesses(reading).map(({ cornersPx }) => cornersPx.map(at))),
     ...(marks === undefined ? [] : [ticks(marks.layers, at), bar(marks.bar, at)]),
   ].join('');
 }
@@ -95,20 +98,41 @@ function outline(
   );
 }
 
-function guess(corners: readonly PointPx[], i: number, at: Place): string {
-  const placed = corners.map(at);
-  const x = placed.reduce((sum, [one]) => sum + one, 0) / placed.length;
-  const y = placed.reduce((sum, [, one]) => sum + one, 0) / placed.length;
-  return (
-    outline(corners, at, { stroke: ACCENT, dashes: '2 3' }) +
-    label(String(i + 1), x, y + 6, {
+/** Numbered outlines, the likeliest on top. */
+function guessOverlay(outlines: readonly (readonly PointPx[])[]): string {
+  const taken: PointPx[] = [];
+  const labels = outlines.map((corners, i) => {
+    const [x, y] = labelPlace(corners, taken);
+    taken.push([x, y]);
+    return label(String(i + 1), x, y + 6, {
       sizePx: SIZES.lead,
       bold: true,
       rim: true,
       anchor: 'middle',
       fill: ACCENT,
-    })
-  );
+    });
+  });
+  const lines = outlines.map((corners) => outline(corners, (point) => [point[0], point[1]], GUESS));
+  return [...lines.reverse(), ...labels].join('');
+}
+
+const GUESS = { stroke: ACCENT, dashes: '2 3' } as const;
+/** Numbers closer than this would run into one another. */
+const APART_PX = 24;
+
+/** The middle, or where another number is there, a place on the way to a corner. */
+function labelPlace(corners: readonly PointPx[], taken: readonly PointPx[]): PointPx {
+  const middle: PointPx = [
+    corners.reduce((sum, [x]) => sum + x, 0) / corners.length,
+    corners.reduce((sum, [, y]) => sum + y, 0) / corners.length,
+  ];
+  const towards = (share: number) =>
+    corners.map(([x, y]): PointPx => [
+      middle[0] + share * (x - middle[0]),
+      middle[1] + share * (y - middle[1]),
+    ]);
+  const places = [middle, ...towards(0.4), ...towards(0.75)];
+  return places.find((place) => taken.every((other) => distanceOf(place, other) >= APART_PX)) ?? middle;
 }
 
 function ticks(layers: NonNullable<FoundData['marks']>['layers'], at: Place): string {

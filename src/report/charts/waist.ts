@@ -17,6 +17,9 @@ export interface WaistHeight {
 /** Half-width of the grey core in standard errors: the decision, too, asks for a signal above two. */
 const NOISE_SDS = 2;
 
+/** Steps of 1, 2 and 5 are up to 2.5 times what is asked for: with fewer, zero may be the only one inside. */
+const LEAST_TICKS = 2.5;
+
 interface Row {
   readonly y: number;
   /** Amplitude with the sign of its side, and whether a side is known. */
@@ -110,7 +113,7 @@ export function waistChart(heights: readonly WaistHeight[], scale: HeightScale, 
   );
 
   function amplitudeAxis(): string {
-    const ticks = roundTicks(0, largest * 100, Math.max(2, width / 90));
+    const ticks = roundTicks(0, largest * 100, Math.max(LEAST_TICKS, width / 90));
     const both = ticks.values.flatMap((value) => (value === 0 ? [0] : [-value, value]));
     const farthest = ticks.values.at(-1);
     const marks = both.map((value) => {
