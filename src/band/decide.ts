@@ -18,8 +18,16 @@ import { shaperImpulses } from '../physics/shapers.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz, ladderSlopeHzPerMm } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
+import { dampingSd } from '../ripple/dampingSd.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
-import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
+import {
+  LEAST_DAMPING,
+  MOST_DAMPING,
+  spacingMm,
+  SWAPPED_ENDS,
+  type Ripples,
+} from '../ripple/measureRipples.js';
+import { STANDS_OUT, type ProofRipples } from '../ripple/proofRipples.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
 import type { SignedAmplitude } from './gainProblem.js';
@@ -33,6 +41,8 @@ import {
   type NullQuestion,
   type NullTrial,
 } from './nullFit.js';
+import { doubledSetting, readProof, type Proof } from './proof.js';
+import { sinceThen, type EarlierHz, type SinceThen } from './sinceThen.js';
 import { compareRoutes, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
 
 /** The number that decided, beside the limit it was held against. */
@@ -77,9 +87,11 @@ export interface SpacingOnly {
   /** Damped frequency of the axis. */
   readonly frequencyHz: Interval;
   readonly axis: string;
+  /** Held against an earlier frequency, where one was told. */
+  readonly since?: SinceThen;
 }
 
-export type Proposal = Proposed | Refused | SpacingOnly;
+export type Proposal = Proposed | Refused | SpacingOnly | Proof;
 
 /** Everything that was found on the way to the decision. */
 export interface Decision {
@@ -109,8 +121,12 @@ export interface Evidence {
   readonly geometry: SeenGeometry;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
+  /** Of a proof print: amplitudes by acceleration; absent where none was printed, asked for or read. */
+  readonly proof?: ProofRipples;
   /** The user asked for a quick re-check by spacing only. */
   readonly spacingOnly: boolean;
+  /** An earlier frequency, to hold the one by spacing against. */
+  readonly was?: EarlierHz;
   /** Fields of the print record that were assumed. */
   readonly assumed: ReadonlySet<string>;
 }
@@ -121,7 +137,6 @@ const LEAST_PX_PER_RIPPLE = 15;
 const SLOWEST_HZ = SEARCH_HZ.low;
 const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
-const MOST_DAMPING: DampingRatio = 0.28;
 /** What may decay or not, as far as can be told, is no ringing for certain: a scratch or an edge imitates it. */
 const MOST_DECAY_U95 = 1.5;
 const LEAST_RANGE_HZ = 1;
@@ -200,12 +215,6 @@ const HUMP_TOP = 1.2;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
 /**
- * Light that changes along the wall imitates or hides decay, alike on all of it. Relative standard uncertainty of
- * the damping ratio for that, beside what its early and late parts show: a contrast that changes evenly by a
- * third from end to end of three decay lengths (drawn faces scatter by 5 to 10 %).
- */
-const LIGHT_ON_DAMPING = 0.1;
-/**
  * How far a printed corner strays from a straight line over the height, standard uncertainty: the outline
  * lies within 0.3 mm of the box, and a phone lens bows it by as much.
  */
@@ -226,7 +235,16 @@ export function decideBand(evidence: Evidence): Decision {
   if (reason !== undefined && BY_GLARE.has(reason) && clipped > SUSPECT_CLIPPED) {
     return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
   }
+  const { proposal: proof } = decision;
+  // Ringing that burnt-out or blurred light may hide cannot be ruled out.
+  const quiet = proof.state === 'proof' && proof.steps.some((step) => step.heights > 0 && !step.significant);
+  if (quiet && clipped > SUSPECT_CLIPPED) {
+    return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
+  }
   const kept = keptByBlur(evidence);
+  if (quiet && kept.usual < LEAST_KEPT.suspect) {
+    return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
+  }
   if (reason !== undefined && BY_BLUR.has(reason) && kept.usual < LEAST_KEPT.suspect) {
     return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
   }
@@ -358,6 +376,7 @@ function turnedOver({ ripples }: Evidence): Refused | undefined {
 
 const UPSIDE_DOWN = 'misfit upside down ÷ misfit as told';
 const BETWEEN_ROUTES = 'null and frequency by spacing apart, Hz';
+const USABLE_WALL = 'wall that can be used, mm';
 const KEPT_QUANTITY = 'share of the ripples that the blur leaves';
 const CLIPPED_QUANTITY = 'share of the face that is burnt out';
 
@@ -374,21 +393,17 @@ function decideOnEvidence(evidence: Evidence): Decision {
       : Infinity;
   const stepMm = profiles?.stepMm ?? 0;
   const snr = ripples?.signalToNoise ?? 0;
+  // That little or nothing shows is what a proof print is for.
+  const nothing = !isProof(evidence) && !(snr > SNR_NOTHING);
   const patterns = ripples?.fixedPitches.length ?? 0;
   const blind = firstFailing([
     ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
     ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
     ['blurred', kept < LEAST_KEPT.expected, KEPT_QUANTITY, kept, LEAST_KEPT.expected],
-    [
-      'wall-too-short',
-      columns < LEAST_COLUMNS,
-      'wall that can be used, mm',
-      columns * stepMm,
-      LEAST_COLUMNS * stepMm,
-    ],
+    ['wall-too-short', columns < LEAST_COLUMNS, USABLE_WALL, columns * stepMm, LEAST_COLUMNS * stepMm],
     // Below this the fit follows the noise: its frequency is not told.
-    ['fixed-pitch-only', !(snr > SNR_NOTHING) && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
-    ['no-ringing', !(snr > SNR_NOTHING), 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['fixed-pitch-only', nothing && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['no-ringing', nothing, 'signal-to-noise ratio', snr, SNR_NOTHING],
   ]);
   const conflict = faceConflict(geometry);
   const misshapen = conflict && refusal('scales-disagree', conflict.quantity, conflict.value, conflict.limit);
@@ -410,6 +425,10 @@ function decideOnEvidence(evidence: Evidence): Decision {
     spacingCheck: { state: 'not-measurable', spacingMm: { value: spacing, sd: spacingSd }, frequencyHz },
     budget: spacingBudget(frequencyHz.value, shares),
   };
+  if (isProof(evidence)) {
+    const decision = decideOnProof(evidence, ripples, found);
+    return misshapen === undefined ? decision : { ...decision, proposal: misshapen };
+  }
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
@@ -454,10 +473,12 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const refused = misshapen ?? unfit;
   if (refused !== undefined) return { ...found, proposal: refused };
   if (evidence.spacingOnly) {
+    const { was } = evidence;
     const proposal = {
       state: 'spacing-only',
       frequencyHz: interval95(frequencyHz),
       axis: settings.axis,
+      ...(was === undefined ? {} : { since: sinceThen(was, frequencyHz, zeta) }),
     } as const;
     return { ...found, proposal };
   }
@@ -468,6 +489,41 @@ function decideOnEvidence(evidence: Evidence): Decision {
     return { ...found, proposal };
   }
   return decideOnLadder(evidence, ripples, found, range);
+}
+
+function isProof({ settings, spacingOnly }: Evidence): boolean {
+  return settings.accelerationLadder !== undefined && !spacingOnly;
+}
+
+/** What a proof print shows. Ripples that nobody can tell from noise have no frequency and no spacing. */
+function decideOnProof(evidence: Evidence, ripples: Ripples, found: FoundRinging): Decision {
+  const { settings, geometry, profiles, proof } = evidence;
+  const wall = profiles?.walls[0];
+  if (proof === undefined || proof.steps.every((step) => step === undefined)) {
+    const columns = profiles === undefined || wall === undefined ? 0 : columnsLeft(profiles, settings, wall);
+    const stepMm = profiles?.stepMm ?? 0;
+    const proposal = refusal('wall-too-short', USABLE_WALL, columns * stepMm, LEAST_COLUMNS * stepMm);
+    return { proposal, spacingCheck: { state: 'not-measurable' }, budget: [] };
+  }
+  const reading = readProof(settings, proof, found.ringing);
+  const { at } = reading;
+  const hz = at.state === 'measured' ? at.dampedHz.value : at.state === 'assumed' ? at.dampedHz : at.highHz;
+  const pxPerRipple = spacingMm(settings.speedMmPerS.value, hz) * geometry.pxPerMm.alongWall;
+  const twice = doubledSetting(settings, reading) ?? 0;
+  const unfit = firstFailing([
+    ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
+    [
+      'not-ringing',
+      proof.clearest > STANDS_OUT && ripples.undamped && ripples.endRatio > SWAPPED_ENDS,
+      'ripple energy at the far end ÷ at the leading corner',
+      ripples.endRatio,
+      SWAPPED_ENDS,
+    ],
+    ['light-from-front', twice > 0, "frequency of the ripples ÷ the shaper's", twice, 2],
+  ]);
+  const seen: Found =
+    at.state === 'measured' ? found : { spacingCheck: { state: 'not-measurable' }, budget: [] };
+  return { ...seen, proposal: unfit ?? reading };
 }
 
 /** What stands before a decision: all of it but the proposal. */
@@ -692,19 +748,11 @@ function spacingBudget(frequencyHz: Hz, shares: SpacingShares): readonly BudgetL
 
 /** Frequency and damping with speed and scale added to their scatter. */
 function ringingWithBudget(ripples: Ripples, shares: SpacingShares): NonNullable<Decision['ringing']> {
-  const { frequencyHz, dampingRatio, lateDampingRatio = dampingRatio.value } = ripples;
+  const { frequencyHz, dampingRatio } = ripples;
   const relative = combineSd(shares.scatter, shares.speed, shares.wall, shares.reference);
   return {
     frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
-    dampingRatio: {
-      value: dampingRatio.value,
-      sd: combineSd(
-        dampingRatio.sd,
-        LIGHT_ON_DAMPING * dampingRatio.value,
-        // A decay that is not the same early and late is no better known than the two agree.
-        lateDampingRatio - dampingRatio.value,
-      ),
-    },
+    dampingRatio: { value: dampingRatio.value, sd: dampingSd(ripples) },
   };
 }
 
