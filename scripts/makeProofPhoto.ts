@@ -56,7 +56,8 @@ function changed(scene: Scene): Scene {
 }
 
 const { jpeg, record, truth } = await drawScene(SEED, 'plain', changed);
-const { title: _, accelerationMmPerS2: __, ladder: ___, ...rest } = record;
+const { accelerationMmPerS2, ...rest } = record;
+console.log(`The ladder takes the place of ${String(accelerationMmPerS2)} mm/s².`);
 const print = {
   ...rest,
   title: 'proof after the ladder',

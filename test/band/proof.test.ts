@@ -202,7 +202,8 @@ describe('the decision', () => {
         geometry: { ...quiet.evidence.geometry, pxPerMm: { ...pxPerMm, alongWall } },
       });
     expect([at(5), at(6)]).toEqual(['too-coarse', 'proof']);
-    const { proof: _, ...unread } = quiet.evidence;
+    const unread = { ...quiet.evidence };
+    delete (unread as { proof?: unknown }).proof;
     expect(reasonOf(unread)).toBe('wall-too-short');
   });
 });

@@ -22,8 +22,9 @@ function proofRecipe(over: Partial<FaceRecipe>, mmPerS2: readonly number[] = MM_
 }
 
 function unshaped(over: Partial<FaceRecipe>, mmPerS2?: readonly number[]): FaceRecipe {
-  const { ladder: _, ...rest } = proofRecipe(over, mmPerS2);
-  return rest;
+  const recipe = { ...proofRecipe(over, mmPerS2) };
+  delete (recipe as { ladder?: unknown }).ladder;
+  return recipe;
 }
 
 function measure(recipe: FaceRecipe): ProofRipples {
