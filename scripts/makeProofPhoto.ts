@@ -56,14 +56,13 @@ function changed(scene: Scene): Scene {
 }
 
 const { jpeg, record, truth } = await drawScene(SEED, 'plain', changed);
-const { accelerationMmPerS2, ...rest } = record;
-console.log(`The ladder takes the place of ${String(accelerationMmPerS2)} mm/s².`);
-const print = {
-  ...rest,
+const print: Record<string, unknown> = {
+  ...record,
   title: 'proof after the ladder',
   ladder: { kind: 'fixed', hz: SET_HZ },
   accelerationLadder: { bands },
 };
+delete print['accelerationMmPerS2'];
 writeFileSync(`${TARGET}.jpg`, jpeg);
 await writeJson(`${TARGET}.print.json`, print);
 await writeJson(`${TARGET}.truth.json`, { upright_size_px: truth.sidesPx, ...truth });
