@@ -10,6 +10,7 @@
  */
 export { InputError, type InputErrorCode } from './core/errors.js';
 export type { Estimate, Interval } from './core/estimate.js';
+export type { EarlierHz } from './band/sinceThen.js';
 export type { ColourImage, GreyImage, PointPx } from './core/image.js';
 export type { PhotoMarks } from './face/photoMarks.js';
 export { REFUSAL_REASONS, type RefusalReason } from './core/outcome.js';

@@ -1,5 +1,6 @@
 import { decideBand, decideWithoutFace } from './band/decide.js';
 import type { Decision } from './band/decision.js';
+import type { EarlierHz } from './band/sinceThen.js';
 import type { ColourImage, GreyImage } from './core/image.js';
 import { received } from './core/received.js';
 import type { Mm } from './core/units.js';
@@ -16,12 +17,15 @@ import type { Reading } from './reading/schema.js';
 import { heightSpectrum, type HeightSpectrum } from './ripple/heightSpectra.js';
 import { fittedProfile, type FittedProfile } from './ripple/jointFit.js';
 import { measureRipples, type Ripples } from './ripple/measureRipples.js';
+import { proofRipples } from './ripple/proofRipples.js';
 import { VERSION } from './version.js';
 
 /** What a measurement may be asked for beside the band. */
 export interface MeasureOptions {
   /** Only the frequency by spacing is wanted, as a quick re-check. @default false */
   readonly spacingOnly?: boolean;
+  /** An earlier frequency of this axis, to tell whether it has moved; for `spacingOnly`. */
+  readonly was?: EarlierHz;
 }
 
 /** One height's profile with the fitted ripple, and its spectrum. */
@@ -107,7 +111,10 @@ export async function measureForPicture(
   }
   const { face, layerLines, regions } = read;
   const profiles = makeProfiles(face, settings);
-  const ripples = measureRipples(profiles, settings, assumed);
+  const found = measureRipples(profiles, settings, assumed);
+  const isProof = settings.accelerationLadder !== undefined && options.spacingOnly !== true;
+  const proof = isProof && found !== undefined ? proofRipples(profiles, settings, found) : undefined;
+  const ripples = proof?.ripples ?? found;
   const spectra = profiles.bands.map((_, band) =>
     ripples === undefined ? undefined : heightSpectrum(ripples.fit, band),
   );
@@ -116,7 +123,9 @@ export async function measureForPicture(
     geometry: face,
     profiles,
     ripples,
+    ...(proof === undefined ? {} : { proof }),
     spacingOnly: options.spacingOnly ?? false,
+    ...(options.was === undefined ? {} : { was: options.was }),
     assumed,
   });
   return {

@@ -1,11 +1,18 @@
 import { combineSd, COVERAGE_95, interval95, relativeU95 } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
-import type { Hz, Mm, DampingRatio, Px } from '../core/units.js';
+import type { Hz, Mm, Px } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz } from '../print/ladder.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
-import { LEAST_DAMPING, spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
+import {
+  LEAST_DAMPING,
+  spacingMm,
+  SWAPPED_ENDS,
+  MOST_DAMPING,
+  type Ripples,
+} from '../ripple/measureRipples.js';
+import { STANDS_OUT } from '../ripple/proofRipples.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
 import {
   firstFailing,
@@ -17,7 +24,7 @@ import {
   type FoundRinging,
 } from './decision.js';
 import type { SignedAmplitude } from './gainProblem.js';
-import { judgeNull, outsideLadder, FAR_APART, type TurnedOver } from './judgeNull.js';
+import { judgeNull, FAR_APART, outsideLadder, type TurnedOver } from './judgeNull.js';
 import {
   makeBudget,
   spacingShares,
@@ -35,6 +42,8 @@ import {
   type NullQuestion,
   type NullTrial,
 } from './nullFit.js';
+import { doubledSetting, readProof } from './proof.js';
+import { sinceThen } from './sinceThen.js';
 
 /** Fewer px per ripple cannot show its shape: DESIGN 5.7. */
 const LEAST_PX_PER_RIPPLE = 15;
@@ -42,7 +51,6 @@ const LEAST_PX_PER_RIPPLE = 15;
 const SLOWEST_HZ = SEARCH_HZ.low;
 const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
-const MOST_DAMPING: DampingRatio = 0.28;
 /** What may decay or not, as far as can be told, is no ringing for certain: a scratch or an edge imitates it. */
 const MOST_DECAY_U95 = 1.5;
 const LEAST_RANGE_HZ = 1;
@@ -122,7 +130,16 @@ export function decideBand(evidence: Evidence): Decision {
   if (reason !== undefined && BY_GLARE.has(reason) && clipped > SUSPECT_CLIPPED) {
     return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
   }
+  const { proposal: proof } = decision;
+  // Ringing that burnt-out or blurred light may hide cannot be ruled out.
+  const quiet = proof.state === 'proof' && proof.steps.some((step) => step.heights > 0 && !step.significant);
+  if (quiet && clipped > SUSPECT_CLIPPED) {
+    return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
+  }
   const kept = keptByBlur(evidence);
+  if (quiet && kept.usual < LEAST_KEPT.suspect) {
+    return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
+  }
   if (reason !== undefined && BY_BLUR.has(reason) && kept.usual < LEAST_KEPT.suspect) {
     return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
   }
@@ -257,6 +274,7 @@ function turnedOver({ ripples }: Evidence): Refused | undefined {
   );
 }
 
+const USABLE_WALL = 'wall that can be used, mm';
 const KEPT_QUANTITY = 'share of the ripples that the blur leaves';
 const CLIPPED_QUANTITY = 'share of the face that is burnt out';
 
@@ -273,21 +291,17 @@ function decideOnEvidence(evidence: Evidence): Decision {
       : Infinity;
   const stepMm = profiles?.stepMm ?? 0;
   const snr = ripples?.signalToNoise ?? 0;
+  // That little or nothing shows is what a proof print is for.
+  const nothing = !isProof(evidence) && !(snr > SNR_NOTHING);
   const patterns = ripples?.fixedPitches.length ?? 0;
   const blind = firstFailing([
     ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
     ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
     ['blurred', kept < LEAST_KEPT.expected, KEPT_QUANTITY, kept, LEAST_KEPT.expected],
-    [
-      'wall-too-short',
-      columns < LEAST_COLUMNS,
-      'wall that can be used, mm',
-      columns * stepMm,
-      LEAST_COLUMNS * stepMm,
-    ],
+    ['wall-too-short', columns < LEAST_COLUMNS, USABLE_WALL, columns * stepMm, LEAST_COLUMNS * stepMm],
     // Below this the fit follows the noise: its frequency is not told.
-    ['fixed-pitch-only', !(snr > SNR_NOTHING) && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
-    ['no-ringing', !(snr > SNR_NOTHING), 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['fixed-pitch-only', nothing && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
+    ['no-ringing', nothing, 'signal-to-noise ratio', snr, SNR_NOTHING],
   ]);
   const conflict = faceConflict(geometry);
   const misshapen = conflict && refusal('scales-disagree', conflict.quantity, conflict.value, conflict.limit);
@@ -309,6 +323,10 @@ function decideOnEvidence(evidence: Evidence): Decision {
     spacingCheck: { state: 'not-measurable', spacingMm: { value: spacing, sd: spacingSd }, frequencyHz },
     budget: spacingBudget(frequencyHz.value, shares),
   };
+  if (isProof(evidence)) {
+    const decision = decideOnProof(evidence, ripples, found);
+    return misshapen === undefined ? decision : { ...decision, proposal: misshapen };
+  }
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
   const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
@@ -353,10 +371,12 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const refused = misshapen ?? unfit;
   if (refused !== undefined) return { ...found, proposal: refused };
   if (evidence.spacingOnly) {
+    const { was } = evidence;
     const proposal = {
       state: 'spacing-only',
       frequencyHz: interval95(frequencyHz),
       axis: settings.axis,
+      ...(was === undefined ? {} : { since: sinceThen(was, frequencyHz, zeta) }),
     } as const;
     return { ...found, proposal };
   }
@@ -367,6 +387,41 @@ function decideOnEvidence(evidence: Evidence): Decision {
     return { ...found, proposal };
   }
   return decideOnLadder(evidence, ripples, found, range);
+}
+
+function isProof({ settings, spacingOnly }: Evidence): boolean {
+  return settings.accelerationLadder !== undefined && !spacingOnly;
+}
+
+/** What a proof print shows. Ripples that nobody can tell from noise have no frequency and no spacing. */
+function decideOnProof(evidence: Evidence, ripples: Ripples, found: FoundRinging): Decision {
+  const { settings, geometry, profiles, proof } = evidence;
+  const wall = profiles?.walls[0];
+  if (proof === undefined || proof.steps.every((step) => step === undefined)) {
+    const columns = profiles === undefined || wall === undefined ? 0 : columnsLeft(profiles, settings, wall);
+    const stepMm = profiles?.stepMm ?? 0;
+    const proposal = refusal('wall-too-short', USABLE_WALL, columns * stepMm, LEAST_COLUMNS * stepMm);
+    return { proposal, spacingCheck: { state: 'not-measurable' }, budget: [] };
+  }
+  const reading = readProof(settings, proof, found.ringing);
+  const { at } = reading;
+  const hz = at.state === 'measured' ? at.dampedHz.value : at.state === 'assumed' ? at.dampedHz : at.highHz;
+  const pxPerRipple = spacingMm(settings.speedMmPerS.value, hz) * geometry.pxPerMm.alongWall;
+  const twice = doubledSetting(settings, reading) ?? 0;
+  const unfit = firstFailing([
+    ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
+    [
+      'not-ringing',
+      proof.clearest > STANDS_OUT && ripples.undamped && ripples.endRatio > SWAPPED_ENDS,
+      'ripple energy at the far end ÷ at the leading corner',
+      ripples.endRatio,
+      SWAPPED_ENDS,
+    ],
+    ['light-from-front', twice > 0, "frequency of the ripples ÷ the shaper's", twice, 2],
+  ]);
+  const seen: Found =
+    at.state === 'measured' ? found : { spacingCheck: { state: 'not-measurable' }, budget: [] };
+  return { ...seen, proposal: unfit ?? reading };
 }
 
 function decideOnLadder(

@@ -5,8 +5,11 @@ import type { FaceGeometry } from '../face/rectifyFace.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import type { Ripples } from '../ripple/measureRipples.js';
+import type { ProofRipples } from '../ripple/proofRipples.js';
 import type { BudgetLine } from './budget.js';
 import type { NullFit } from './nullFit.js';
+import type { Proof } from './proof.js';
+import type { EarlierHz, SinceThen } from './sinceThen.js';
 import type { SpacingCheck } from './spacingCheck.js';
 
 /** The number that decided, beside the limit it was held against. */
@@ -51,9 +54,11 @@ export interface SpacingOnly {
   /** Damped frequency of the axis. */
   readonly frequencyHz: Interval;
   readonly axis: string;
+  /** Held against an earlier frequency, where one was told. */
+  readonly since?: SinceThen;
 }
 
-export type Proposal = Proposed | Refused | SpacingOnly;
+export type Proposal = Proposed | Refused | SpacingOnly | Proof;
 
 /** Everything that was found on the way to the decision. */
 export interface Decision {
@@ -83,8 +88,12 @@ export interface Evidence {
   readonly geometry: SeenGeometry;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
+  /** Of a proof print: amplitudes by acceleration; absent where none was printed, asked for or read. */
+  readonly proof?: ProofRipples;
   /** The user asked for a quick re-check by spacing only. */
   readonly spacingOnly: boolean;
+  /** An earlier frequency, to hold the one by spacing against. */
+  readonly was?: EarlierHz;
   /** Fields of the print record that were assumed. */
   readonly assumed: ReadonlySet<string>;
 }

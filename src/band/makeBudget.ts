@@ -6,19 +6,13 @@ import { naturalHz } from '../physics/oscillator.js';
 import { ladderHeightsAt, ladderHzAt, ladderSlopeHzPerMm } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
+import { dampingSd } from '../ripple/dampingSd.js';
 import { spacingMm, type Ripples } from '../ripple/measureRipples.js';
 import type { BudgetLine } from './budget.js';
 import type { Decision, Evidence, FoundRinging } from './decision.js';
 import type { SignedAmplitude } from './gainProblem.js';
 import { shaperNullHz, tryNull, type NullQuestion } from './nullFit.js';
 import type { SharedNull } from './nullTogether.js';
-
-/**
- * Light that changes along the wall imitates or hides decay, alike on all of it. Relative standard uncertainty of
- * the damping ratio for that, beside what its early and late parts show: a contrast that changes evenly by a
- * third from end to end of three decay lengths (drawn faces scatter by 5 to 10 %).
- */
-const LIGHT_ON_DAMPING = 0.1;
 
 /**
  * How far a printed corner strays from a straight line over the height, standard uncertainty: the outline
@@ -86,19 +80,11 @@ export function spacingBudget(frequencyHz: Hz, shares: SpacingShares): readonly 
  * @returns Both with all causes of uncertainty.
  */
 export function ringingWithBudget(ripples: Ripples, shares: SpacingShares): NonNullable<Decision['ringing']> {
-  const { frequencyHz, dampingRatio, lateDampingRatio = dampingRatio.value } = ripples;
+  const { frequencyHz, dampingRatio } = ripples;
   const relative = combineSd(shares.scatter, shares.speed, shares.wall, shares.reference);
   return {
     frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
-    dampingRatio: {
-      value: dampingRatio.value,
-      sd: combineSd(
-        dampingRatio.sd,
-        LIGHT_ON_DAMPING * dampingRatio.value,
-        // A decay that is not the same early and late is no better known than the two agree.
-        lateDampingRatio - dampingRatio.value,
-      ),
-    },
+    dampingRatio: { value: dampingRatio.value, sd: dampingSd(ripples) },
   };
 }
 

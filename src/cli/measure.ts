@@ -15,15 +15,20 @@ import {
 import { readWhole, writeAll, type FileProblem } from './files.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
+import { readWas } from './was.js';
 import { checkTargets, isStandardOutput, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
-type Options = Outputs & { readonly print?: string; readonly spacingOnly?: boolean };
+type Options = Outputs & {
+  readonly print?: string;
+  readonly spacingOnly?: boolean;
+  readonly was?: string;
+};
 
 const EXAMPLE = `
 Example:
   $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json
-  $ stillband measure testimages/blue-markers.jpg --print testimages/blue-markers.print.json --spacing-only
+  $ stillband measure testimages/blue-markers.jpg --print testimages/blue-markers.print.json --spacing-only --was 38.3+-0.4
 
 Every field of the print record can be given by a flag instead, which wins over the file.
 
@@ -31,7 +36,7 @@ Corners: --face begins at the top-left corner of the tower as printed and goes c
 on its side or stands upside down in the photo, begin at the tower's own top-left corner all the same.
 --leading-corner is left or right as seen in the photo with the tower standing upright as printed.
 
-Exit codes: 0 proposed, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 70 internal,
+Exit codes: 0 proposed, proof or frequency by spacing, 3 refused (a result), 64 usage, 65 bad input, 66 no such file, 70 internal,
 73 cannot write.`;
 
 /**
@@ -45,6 +50,10 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .argument('<photo>', 'the photo: JPEG, PNG, WebP, TIFF or AVIF')
     .option('--print <file>', 'print record, a JSON file with what you know of the print')
     .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check; needs no ladder')
+    .option(
+      '--was <Hz>',
+      'with --spacing-only: the earlier frequency, like 41.0+-0.4; tells whether it has moved',
+    )
     .option('--json', 'write the whole reading as JSON to standard output')
     .option('--csv <file>', 'write one row per height (- is standard output)')
     .option('--svg <file>', 'write the picture as SVG (- is standard output)')
@@ -104,6 +113,8 @@ async function measure(
   options: Options & Readonly<Record<string, unknown>>,
   io: Io,
 ): Promise<number> {
+  const use = { spacingOnly: options.spacingOnly ?? false };
+  const was = readWas(options.was, use.spacingOnly);
   await checkTargets(options.print === undefined ? [photo] : [photo, options.print], options);
   const given: Record<string, string> = {};
   for (const { flag } of RECORD_FLAGS) {
@@ -116,8 +127,10 @@ async function measure(
       ? undefined
       : new TextDecoder().decode(await read(options.print, 'print record'));
   const bytes = await read(photo, 'photo');
-  const use = { spacingOnly: options.spacingOnly ?? false };
-  const measurement = await measureForPicture(bytes, readPrintRecord(text, given, use), use);
+  const measurement = await measureForPicture(bytes, readPrintRecord(text, given, use), {
+    ...use,
+    ...(was === undefined ? {} : { was }),
+  });
   return writeResults(measurement, options, io);
 }
 

@@ -13,17 +13,20 @@
  * - `too-dark`: no face is found or clear, and 95 % of the photo do not exceed code 44 of 255.
  * - `glare`: more than 30 % of the face is at the brightest code; or no face is found or clear, and more than 20 % of
  *   the photo is; or more than 5 %, and otherwise the reason would be
- *   `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`, `one-sided`, `no-reversal` or `too-uncertain`.
+ *   `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`, `one-sided`, `no-reversal` or `too-uncertain`, or a proof print would be
+ *   called free of ringing at some acceleration.
  * - `too-coarse`: fewer than 15 px per ripple, of the measured spacing or of the slowest ringing looked for (12 Hz);
  *   or no face is found in a photo whose longer side is below 500 px.
  * - `blurred`: the photo's blur leaves less than 2 % of the amplitude of the slowest ripples expected (the ladder's lowest
  *   frequency, or 12 Hz); or no face is found or clear, and the sharpest of the photo's strong edges spread by more than
  *   3 px (of 4000 along its longer side, and in proportion above); or less than half of that in the ladder's middle (√(lowest · highest); without a ladder
  *   45 Hz), and otherwise the reason would be `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`,
- *   `acceleration-disagrees`, `one-sided`, `no-reversal` or `too-uncertain`. A Gaussian blur of s px leaves
+ *   `acceleration-disagrees`, `one-sided`, `no-reversal` or `too-uncertain`, or a proof print would be called free of ringing
+ *   at some acceleration. A Gaussian blur of s px leaves
  *   exp(−2π² (s/p)²) of ripples of p px.
  * - `wall-too-short`: fewer than 40 bins of wall are left behind the corner and before a slot or the end.
- * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5.
+ * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5. Of a proof print this, and the other reasons that lie in faint
+ *   ripples (`too-noisy`, `fixed-pitch-only`, `too-uncertain`), are results, not refusals.
  * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
  * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
@@ -40,7 +43,7 @@
  *   turn (even, growing from the corner, ending or beginning at such a place), by a chi-square of more than 50. Told
  *   instead of a proposal, and of `too-noisy`, `acceleration-disagrees`, `below-ladder`, `above-ladder`, `one-sided`,
  *   `no-reversal`, `spacing-disagrees`, `ladder-reversed` and `too-uncertain`; for a turn along the wall, of
- *   `not-ringing` too.
+ *   `not-ringing` too. Of a proof print also where the ripples lie within 10 % of twice the frequency of its shaper.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.

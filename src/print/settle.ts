@@ -2,6 +2,7 @@ import type { Estimate } from '../core/estimate.js';
 import type { PartialCornersPx, PointPx } from '../core/image.js';
 import type { DampingRatio, Hz, Mm, MmPerS, MmPerS2 } from '../core/units.js';
 import type { ShaperFamily } from '../physics/shapers.js';
+import type { AccelerationStep } from './accelerationLadder.js';
 import { makeLadder, type Ladder } from './ladder.js';
 import type { PrintRecord } from './record.js';
 import { towerHeightMm } from './towerHeight.js';
@@ -64,8 +65,7 @@ export interface PrintSettings {
     | { readonly hz: Hz; readonly family: ShaperFamily; readonly dampingRatio: DampingRatio };
   readonly ladder: Ladder;
   /** Of a proof print: the acceleration by height. */
-  readonly accelerationLadder:
-    readonly { readonly fromMm: Mm; readonly toMm: Mm; readonly mmPerS2: MmPerS2 }[] | undefined;
+  readonly accelerationLadder: readonly AccelerationStep[] | undefined;
   /** In the order told; empty when none is told. */
   readonly references: readonly PrintReference[];
   readonly knownPitchesMm: readonly Mm[];
@@ -109,8 +109,10 @@ export function settlePrint(record: PrintRecord): {
   };
   const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = record;
   const ladder = makeLadder(record.ladder, layerHeightMm, firstLayerHeightMm);
+  // On a proof print the ladder tells it: nothing is assumed, and what lies outside its steps is not read.
+  const highest = record.accelerationLadder?.bands.map(({ mmPerS2 }) => mmPerS2);
   const accelerationMmPerS2 = settled(
-    record.accelerationMmPerS2,
+    record.accelerationMmPerS2 ?? (highest === undefined ? undefined : Math.max(...highest)),
     'accelerationMmPerS2',
     ASSUMED_ACCELERATION,
     `${ASSUMED_ACCELERATION} mm/s²`,

@@ -1,5 +1,6 @@
 import type { Hz, Mm } from '../core/units.js';
 import type { Face } from '../face/rectifyFace.js';
+import { accelerationStepOf } from '../print/accelerationLadder.js';
 import { ladderHzAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { median, runningMedian } from '../signal/median.js';
@@ -18,6 +19,8 @@ export interface Band {
   readonly heightMm: Mm;
   /** The ladder's frequency there; undefined where the shaper was off. */
   readonly ladderHz: Hz | undefined;
+  /** Of a proof print: index of the acceleration's step that holds the whole band; absent where none does. */
+  readonly accelerationStep?: number;
   /** Natural logarithm of brightness less its mean over the usable columns, shape (positions,). */
   readonly values: Float64Array;
 }
@@ -88,21 +91,32 @@ export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
 
   const usable = usableColumns(slices, spoilt, positionsMm, stepMm, settings);
   const bands = makeBands(slices, spoilt, usable, sliceMm, face.bottomMm, settings);
-  const clean = despike(
-    bands.map((band) => band.values),
-    BAND_MM,
-  );
+  const clean = withoutSpikes(bands);
   return {
     walls: wallsOf(settings, face.widthMm),
     stepMm,
     positionsMm,
     usable,
-    bands: bands.map((band, k) => ({ ...band, values: clean[k]! })),
+    bands: clean,
     penLine:
       pen.line === undefined
         ? undefined
         : { heightMm: face.bottomMm + pen.line.heightMm, widthMm: pen.line.widthMm },
   };
+}
+
+/** Each acceleration by itself: where it changes, the ripples jump, and are no spikes. */
+function withoutSpikes(bands: readonly Band[]): readonly Band[] {
+  const clean = new Map<Band, Float64Array>();
+  for (const step of new Set(bands.map((band) => band.accelerationStep))) {
+    const alike = bands.filter((band) => band.accelerationStep === step);
+    const values = despike(
+      alike.map((band) => band.values),
+      BAND_MM,
+    );
+    alike.forEach((band, i) => clean.set(band, values[i]!));
+  }
+  return bands.map((band) => ({ ...band, values: clean.get(band)! }));
 }
 
 /** Log brightness in (slice, bin), slice 0 at the bottom edge; light is averaged before the logarithm. */
@@ -253,8 +267,10 @@ function makeBands(
     const shaped =
       ladderHzAt(settings.ladder, heightMm - half) !== undefined &&
       ladderHzAt(settings.ladder, heightMm + half) !== undefined;
+    const step = accelerationStepOf(settings.accelerationLadder, heightMm - half, heightMm + half);
     bands.push({
       heightMm,
+      ...(step === undefined ? {} : { accelerationStep: step }),
       ladderHz: shaped ? ladderHzAt(settings.ladder, heightMm)?.value : undefined,
       values: values.map((value) => value - mean),
     });

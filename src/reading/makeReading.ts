@@ -214,6 +214,7 @@ function heightsOf({ profiles, ripples, spectra, decision, settings }: ReadingPa
       heightMm: band.heightMm,
       layer: layerAt(band.heightMm, settings.layerHeightMm, settings.firstLayerHeightMm),
       ...(band.ladderHz === undefined ? {} : { ladderHz: band.ladderHz }),
+      ...accelerationOf(band, settings),
       ...(spectrum === undefined
         ? {}
         : {
@@ -234,6 +235,14 @@ function heightsOf({ profiles, ripples, spectra, decision, settings }: ReadingPa
       significant: spectrum?.significant ?? false,
     };
   });
+}
+
+function accelerationOf(
+  { accelerationStep }: Profiles['bands'][number],
+  { accelerationLadder }: PrintSettings,
+): Pick<Reading['heights'][number], 'accelerationMmPerS2'> {
+  const step = accelerationStep === undefined ? undefined : accelerationLadder?.[accelerationStep];
+  return step === undefined ? {} : { accelerationMmPerS2: step.mmPerS2 };
 }
 
 function spacingOf(speedMmPerS: number, frequencyHz: Estimate): Estimate {
@@ -287,6 +296,10 @@ function penLineOf(
 
 function proposalOf({ decision, settings, assumed, geometry, search }: ReadingParts): Reading['proposal'] {
   const proposal: Proposal = decision.proposal;
+  if (proposal.state === 'proof') {
+    const { steps, model, ...rest } = proposal;
+    return { ...rest, steps: [...steps], ...(model === undefined ? {} : { model: [...model] }) };
+  }
   if (proposal.state !== 'refused') return proposal;
   const suspect = geometry === undefined ? undefined : suspectOf(geometry, settings);
   const unseen = 'cause' in search ? search.cause?.what : undefined;

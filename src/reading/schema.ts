@@ -10,6 +10,59 @@ const interval = estimate.extend({ low95: finite, high95: finite });
 const point = z.tuple([finite, finite]);
 const corners = z.tuple([point, point, point, point]);
 
+const contrast = (what: string) => finite.describe(`${what}, relative contrast at the leading corner`);
+
+const proof = z.strictObject({
+  state: z.literal('proof'),
+  axis: z.string(),
+  at: z
+    .discriminatedUnion('state', [
+      z.strictObject({ state: z.literal('measured'), dampedHz: interval, dampingRatio: estimate }),
+      z.strictObject({ state: z.literal('assumed'), dampedHz: finite, dampingRatio: finite }),
+      z.strictObject({ state: z.literal('range'), lowHz: finite, highHz: finite, dampingRatio: finite }),
+    ])
+    .describe(
+      "Where ripples were looked for: at their own frequency; where none stand out, at the shaper's, or without a shaper over a range, with an assumed damping ratio",
+    ),
+  sharedSd: finite
+    .nonnegative()
+    .describe('Relative standard uncertainty that all amplitudes share, by the damping ratio'),
+  steps: z
+    .array(
+      z.strictObject({
+        fromMm: finite,
+        toMm: finite,
+        mmPerS2: finite.describe('Acceleration of the step, mm/s²'),
+        heights: z.int().nonnegative().describe('How many heights could be read'),
+        amplitude: estimate.optional().describe('At the leading corner, relative contrast of brightness'),
+        significant: z.boolean().describe('More than 4 times its noise'),
+        detectable: contrast('Amplitude that would have been significant 95 of 100 times').optional(),
+      }),
+    )
+    .describe('One for each step of the acceleration ladder'),
+  quietUpTo: z
+    .strictObject({
+      mmPerS2: finite,
+      below: contrast('Largest amplitude that could have gone unseen at these accelerations'),
+    })
+    .optional()
+    .describe(
+      'The highest acceleration tested up to which nothing is significant; absent where the lowest rings',
+    ),
+  growth: z
+    .strictObject({
+      perDoubling: interval.describe('Change of the amplitude when the acceleration doubles'),
+      verdict: z.enum(['grows', 'falls', 'level']),
+    })
+    .optional(),
+  model: z
+    .array(z.strictObject({ mmPerS2: finite, amplitude: contrast('Amplitude') }))
+    .optional()
+    .describe(
+      'What a corner excites by theory, scaled to the amplitudes; absent where no frequency was measured',
+    ),
+});
+
 const proposal = z.discriminatedUnion('state', [
   z.strictObject({
     state: z.literal('proposed'),
@@ -40,7 +93,17 @@ const proposal = z.discriminatedUnion('state', [
     state: z.literal('spacing-only'),
     frequencyHz: interval.describe('Damped frequency of the axis, Hz'),
     axis: z.string(),
+    since: z
+      .strictObject({
+        wasHz: estimate.describe('The earlier frequency, as told'),
+        wasExact: z.boolean().describe('No uncertainty was told of it'),
+        changeHz: interval.describe('How much higher the frequency is now, Hz'),
+        moved: z.boolean().describe('The change is more than both uncertainties allow'),
+      })
+      .optional()
+      .describe('Held against an earlier frequency; absent where none was told'),
   }),
+  proof,
 ]);
 
 /** The complete result of one photo, schema `stillband/reading@1`: plain data, units in names, no NaN. */
@@ -182,6 +245,9 @@ export const readingSchema = z
         heightMm: finite.describe('Middle of the band above the bed'),
         layer: z.int().nonnegative(),
         ladderHz: finite.optional(),
+        accelerationMmPerS2: finite
+          .optional()
+          .describe('Of a proof print; absent where the acceleration changes within the height'),
         spacingMm: estimate.optional().describe('Print speed ÷ highest line of the FFT in travel time'),
         frequencyHz: estimate.optional(),
         amplitude: estimate.optional().describe('At the leading corner, relative contrast of brightness'),

@@ -38,7 +38,6 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `few-px-per-ripple`: fewer than 40 px per ripple.
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
  * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or over 1 mm elsewhere.
- * - `acceleration-ladder-not-read`: the record tells accelerations by height, which are not compared yet.
  * - `harmonic-null`: a band is proposed, and the ladder also passes a third of its frequency, where ZV, ZVD and ZVDD
  *   vanish once more.
  * - `routes-strained`: null and spacing lie more than 1.96 standard uncertainties of their difference apart.
@@ -65,7 +64,6 @@ export const WARNING_CODES = [
   'alternating-walls',
   'pen-line-not-found',
   'pen-line-differs',
-  'acceleration-ladder-not-read',
   'harmonic-null',
   'routes-strained',
   'damping-setting-off',
@@ -109,8 +107,6 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'pen-line-not-found': 'The pen line that was told is not seen on the face: its height is not checked.',
   'pen-line-differs':
     'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
-  'acceleration-ladder-not-read':
-    'Accelerations that change over the height are not compared yet: the wall is read with the one acceleration told.',
   'harmonic-null':
     'The ladder also passes a third of this frequency, where the shaper hides ringing as well: only the proposed height is the right one.',
   'routes-strained':
@@ -166,7 +162,9 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       3 * geometry.aspect.sd > UNSURE_SHAPE * geometry.aspect.value &&
       !shapeConflicts(geometry),
     'face-ends-low': geometry !== undefined && untoldGapMm(settings, geometry) > 0,
+    // On a proof print noise may be most of what there is, and it grows where light falls at a grazing angle.
     'ends-look-swapped':
+      decision.proposal.state !== 'proof' &&
       ringing !== undefined &&
       (ripples?.endRatio ?? 0) > SWAPPED_ENDS &&
       (ripples?.undamped === true || relativeU95(ringing.dampingRatio) >= 1),
@@ -178,7 +176,6 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'alternating-walls': settings.direction === 'alternates',
     'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
     'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
-    'acceleration-ladder-not-read': settings.accelerationLadder !== undefined,
     'harmonic-null':
       decision.proposal.state === 'proposed' &&
       shaper.family !== 'EI' &&

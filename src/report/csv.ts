@@ -7,6 +7,7 @@ const COLUMNS: readonly (readonly [name: string, read: (height: Height) => numbe
   ['height_mm', (h) => h.heightMm],
   ['layer', (h) => h.layer],
   ['ladder_hz', (h) => h.ladderHz],
+  ['acceleration_mm_per_s2', (h) => h.accelerationMmPerS2],
   ['spacing_mm', (h) => h.spacingMm?.value],
   ['spacing_sd_mm', (h) => h.spacingMm?.sd],
   ['frequency_hz', (h) => h.frequencyHz?.value],

@@ -1,4 +1,5 @@
 import type { Reading } from '../reading/schema.js';
+import { accelerationPart } from './charts/acceleration.js';
 import { foundChart, type FoundData } from './charts/found.js';
 import { heightViews, type HeightViewData } from './charts/heightViews.js';
 import { HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './charts/ink.js';
@@ -48,6 +49,9 @@ export function drawPicture(reading: Reading, picture: PictureData): string {
   const { faceDataUri } = picture;
   if (hasFace(reading) && faceDataUri !== undefined) {
     add(heightStrip(reading, faceDataUri, { left: MARGIN_PX, top, width: CONTENT_PX }), 30);
+  }
+  if (reading.proposal.state === 'proof') {
+    add(accelerationPart(reading.proposal, { left: MARGIN_PX, top, width: CONTENT_PX }), 24);
   }
   const views = [
     ...(picture.strongest === undefined ? [] : [{ name: 'Strongest ripples', view: picture.strongest }]),

@@ -3,6 +3,8 @@ import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcom
 import type { Reading } from '../reading/schema.js';
 import { shownGuesses } from './guesses.js';
 import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
+import { CAUTION, proofWords } from './proofWords.js';
+import { sinceWords } from './sinceWords.js';
 
 /** A reading in words, in the order of reading: verdict, use, why, numbers, assumptions, what next. */
 export interface ReportSections {
@@ -90,7 +92,9 @@ function verdict(reading: Reading): string {
       return `Axis ${proposal.axis}   ${halfWidth95(proposal.frequencyHz, 'Hz')}   best ${mm(bestHeightMm.value)} up, ${clean}`;
     }
     case 'spacing-only':
-      return `Axis ${proposal.axis}   swings at ${halfWidth95(proposal.frequencyHz, 'Hz')}   by ripple spacing alone`;
+      return `Axis ${proposal.axis}   swings at ${halfWidth95(proposal.frequencyHz, 'Hz')}   ${proposal.since === undefined ? 'by ripple spacing alone' : sinceWords(proposal.since).verdict}`;
+    case 'proof':
+      return proofWords(proposal, printRecord).verdict;
     case 'refused':
       return `Axis ${printRecord.axis}   no band can be proposed: ${reasonWords(reading, proposal.reason)}`;
   }
@@ -116,7 +120,7 @@ function reasonWords({ nullFit, face, search }: Reading, reason: RefusalReason):
   return (face === undefined ? OF_PHOTO[reason] : undefined) ?? REASONS[reason];
 }
 
-function goodFor({ proposal }: Reading): string {
+function goodFor({ proposal, printRecord }: Reading): string {
   switch (proposal.state) {
     case 'proposed': {
       const { half, ZV, ZVD } = needs(proposal.frequencyHz);
@@ -126,6 +130,8 @@ function goodFor({ proposal }: Reading): string {
     }
     case 'spacing-only':
       return 'a quick re-check, only as good as the speed, the acceleration and the size of the face told: nothing here checks them';
+    case 'proof':
+      return proofWords(proposal, printRecord).goodFor;
     case 'refused': {
       const { criterion } = proposal;
       const decided =
@@ -162,6 +168,9 @@ function needs(frequencyHz: Interval): { readonly half: string } & Readonly<Reco
 function why(reading: Reading): string[] {
   const { nullFit, ringing, spacingCheck, printRecord } = reading;
   const lines: string[] = [];
+  if (reading.proposal.state === 'proof') {
+    return [...proofWords(reading.proposal, printRecord).why, ...setAside(reading)];
+  }
   if (nullFit !== undefined && ringing !== undefined && !isDoubtful(reading)) {
     const { proposal } = reading;
     const where =
@@ -196,12 +205,14 @@ function why(reading: Reading): string[] {
     );
   }
   if (ringing !== undefined) lines.push(`damping ratio ${plusMinus95(ringing.dampingRatio, '')}`);
-  for (const pitch of reading.fixedPitches) {
-    lines.push(
-      `a pattern that repeats each ${plusMinus95(pitch.pitchMm, 'mm')} belongs to the drive and was set aside`,
-    );
-  }
-  return lines;
+  return [...lines, ...setAside(reading)];
+}
+
+function setAside({ fixedPitches }: Reading): readonly string[] {
+  return fixedPitches.map(
+    ({ pitchMm }) =>
+      `a pattern that repeats each ${plusMinus95(pitchMm, 'mm')} belongs to the drive and was set aside`,
+  );
 }
 
 /** Refused for what the ripples themselves look like: then their frequency is no finding. */
@@ -210,8 +221,12 @@ function isDoubtful({ proposal }: Reading): boolean {
 }
 
 function numbers(reading: Reading): string[] {
-  const { proposal, scales, penLine } = reading;
+  const { proposal, scales, penLine, printRecord } = reading;
   const lines: string[] = [];
+  if (proposal.state === 'proof') lines.push(...proofWords(proposal, printRecord).numbers);
+  if (proposal.state === 'spacing-only' && proposal.since !== undefined) {
+    lines.push(sinceWords(proposal.since).numbers);
+  }
   if (proposal.state === 'proposed') {
     lines.push(`from the height where ringing vanishes ${halfWidth95(proposal.fromNull, 'Hz')}`);
     lines.push(`from the spacing ${halfWidth95(proposal.fromSpacing, 'Hz')}`);
@@ -234,7 +249,7 @@ function numbers(reading: Reading): string[] {
         : `, where the ladder stands at ${plusMinus95(penLine.frequencyHz, 'Hz')}`;
     lines.push(`a line is drawn at ${plusMinus95(penLine.heightMm, 'mm')}${hz}`);
   }
-  if (lines.length > 0) lines.push('± spans 95 %');
+  if (lines.length > 0 && proposal.state !== 'proof') lines.push('± spans 95 %');
   return lines;
 }
 
@@ -322,15 +337,21 @@ function seemsBehind({ value, sd }: { readonly value: number; readonly sd: numbe
   return `${plusMinus95({ value: Math.abs(value), sd }, 'mm')} ${value < 0 ? 'in front of' : 'behind'} the face`;
 }
 
-function next({ proposal }: Reading): string[] {
+function next({ proposal, printRecord }: Reading): readonly string[] {
   switch (proposal.state) {
     case 'proposed':
       return [
         `enter it for axis ${proposal.axis}, the one perpendicular to this face, and prove it with a print`,
-        "raise acceleration only beside the machine and within its maker's limits; keep clear of moving and hot parts",
+        CAUTION,
       ];
     case 'spacing-only':
-      return ['if it has moved by more than the ± of both readings, print a full test tower again'];
+      return [
+        proposal.since === undefined
+          ? 'hold it against an earlier frequency with --was; if it has moved by more than both ±, print a full test tower again'
+          : sinceWords(proposal.since).next,
+      ];
+    case 'proof':
+      return proofWords(proposal, printRecord).next;
     case 'refused':
       return [proposal.advice];
   }

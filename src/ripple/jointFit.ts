@@ -3,7 +3,7 @@ import { rampLengthMm, travelMap, type CornerMotion } from '../physics/cornerMot
 import { meanDelayS } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
-import type { Profiles, Wall } from '../profiles/makeProfiles.js';
+import type { Band, Profiles, Wall } from '../profiles/makeProfiles.js';
 import { chebyshevRows } from '../signal/chebyshev.js';
 import type { Complex } from '../signal/complex.js';
 import { dampedWave } from '../signal/dampedWave.js';
@@ -137,12 +137,10 @@ export function setUpJoint(
   wall: Wall,
   options: JointOptions,
 ): JointProblem {
-  const motion = cornerMotion(settings);
   const shaped = profiles.bands.map((band) => wallImpulses(settings, band.ladderHz));
   const untilS = profiles.bands.map((band) => shapedS(settings, band.ladderHz));
-  const order = [...profiles.bands.keys()].sort((a, b) => untilS[a]! - untilS[b]!);
   const groups: Group[] = [];
-  for (const members of splitEvenly(order, untilS, options.maxGroups)) {
+  for (const { motion, members } of splitByMotion(profiles, settings, untilS, options.maxGroups)) {
     const longest = Math.max(...members.map((band) => untilS[band]!));
     const middle = middleImpulses(members.map((band) => shaped[band]));
     const map = travelMap(motion, middle, profiles.positionsMm);
@@ -189,8 +187,9 @@ export function setUpJoint(
  * @returns The number of bins, to be held against `LEAST_COLUMNS`.
  */
 export function columnsLeft(profiles: Profiles, settings: PrintSettings, wall: Wall): number {
-  const motion = cornerMotion(settings);
   const counts = profiles.bands.map((band) => {
+    const motion = cornerMotion(settings, band);
+    if (motion === undefined) return 0;
     const { timeS } = travelMap(motion, wallImpulses(settings, band.ladderHz), profiles.positionsMm);
     return columnsToUse(profiles, wall, motion, timeS, shapedS(settings, band.ladderHz)).length;
   });
@@ -407,6 +406,24 @@ export function moveFit(problem: JointProblem, fit: JointFit, pull = 0): JointFi
   return { ...moved, cost: jointCost(problem, frequencyHz, dampingRatio, weights) };
 }
 
+/**
+ * Ripples of a frequency and damping ratio that are known otherwise: only their amplitudes are fitted.
+ * @param problem - The joint problem.
+ * @param frequencyHz - Damped frequency.
+ * @param dampingRatio - Damping ratio.
+ * @returns The fit, with each band weighed by what those ripples leave of it.
+ */
+export function fitAt(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRatio): JointFit {
+  const weights = weigh(problem, frequencyHz, dampingRatio);
+  return {
+    problem,
+    frequencyHz,
+    dampingRatio,
+    weights,
+    cost: jointCost(problem, frequencyHz, dampingRatio, weights),
+  };
+}
+
 /** Steps of the parabola through the cost, relative: small against the resolution, large against rounding. */
 export const STEP = { frequency: 0.003, damping: 0.06 };
 
@@ -476,15 +493,8 @@ export function newtonStep(
  * 0 where too little is left to tell.
  */
 export function noisePull(fit: JointFit): number {
-  const { problem, frequencyHz, dampingRatio, weights } = fit;
-  const groups = problem.groups.map((group) => {
-    const fitted = fittedRows(group, fit);
-    return withProfiles(
-      group,
-      group.profiles.map((y, row) => y.map((value, i) => value - fitted[row]![i]!)),
-    );
-  });
-  const left = { ...problem, groups };
+  const { frequencyHz, dampingRatio, weights } = fit;
+  const left = withoutRipples(fit);
   const all = dot(energies(left), weights);
   const [below, above] = [1 / NOISE_ASIDE, NOISE_ASIDE].map(
     (factor) => all - jointCost(left, factor * frequencyHz, dampingRatio, weights),
@@ -492,6 +502,22 @@ export function noisePull(fit: JointFit): number {
   if (!(below > 0 && above > 0)) return 0;
   const exponent = Math.log(above / below) / (2 * Math.log(NOISE_ASIDE));
   return exponent * Math.sqrt(below * above) * STEP.frequency;
+}
+
+/**
+ * What is left of a problem once the fitted ripples are taken out.
+ * @param fit - A fit of the problem.
+ * @returns The problem with the residual in place of the profiles.
+ */
+export function withoutRipples(fit: JointFit): JointProblem {
+  const groups = fit.problem.groups.map((group) => {
+    const fitted = fittedRows(group, fit);
+    return withProfiles(
+      group,
+      group.profiles.map((y, row) => y.map((value, i) => value - fitted[row]![i]!)),
+    );
+  });
+  return { ...fit.problem, groups };
 }
 
 /**
@@ -720,16 +746,18 @@ function profileAt({ group, row }: BandPlace): BandProfile {
   return { timeS: group.timeS, speedRatio: group.speedRatio, measured: measuredRows(group)[row]! };
 }
 
-/**
- * The nozzle's motion behind the leading corner.
- * @param settings - The print's settings.
- * @returns Speeds and acceleration.
- */
-function cornerMotion(settings: PrintSettings): CornerMotion {
+/** The nozzle's motion behind the leading corner at a band; undefined where a proof print's acceleration is not known. */
+function cornerMotion(
+  settings: PrintSettings,
+  { accelerationStep }: Pick<Band, 'accelerationStep'>,
+): CornerMotion | undefined {
+  const steps = settings.accelerationLadder;
+  const step = accelerationStep === undefined ? undefined : steps?.[accelerationStep];
+  if (steps !== undefined && step === undefined) return undefined;
   return {
     speedMmPerS: settings.speedMmPerS.value,
     cornerSpeedMmPerS: settings.cornerSpeedMmPerS,
-    accelerationMmPerS2: settings.accelerationMmPerS2,
+    accelerationMmPerS2: step?.mmPerS2 ?? settings.accelerationMmPerS2,
   };
 }
 
@@ -773,6 +801,23 @@ function middleImpulses(all: readonly (Impulses | undefined)[]): Impulses | unde
     (_, i) => some.reduce((sum, impulses) => sum + impulses.timesS[i]!, 0) / some.length,
   );
   return { amplitudes: first.amplitudes, timesS };
+}
+
+/** Bands that may share a travel map: of one acceleration, and shaped for a similar time. */
+function splitByMotion(
+  profiles: Profiles,
+  settings: PrintSettings,
+  untilS: readonly Seconds[],
+  maxGroups: number,
+): readonly { readonly motion: CornerMotion; readonly members: readonly number[] }[] {
+  const order = [...profiles.bands.keys()].sort((a, b) => untilS[a]! - untilS[b]!);
+  const steps = new Set(profiles.bands.map((band) => band.accelerationStep));
+  return [...steps].flatMap((accelerationStep) => {
+    const motion = cornerMotion(settings, accelerationStep === undefined ? {} : { accelerationStep });
+    if (motion === undefined) return [];
+    const alike = order.filter((band) => profiles.bands[band]!.accelerationStep === accelerationStep);
+    return splitEvenly(alike, untilS, maxGroups).map((members) => ({ motion, members }));
+  });
 }
 
 /** Splits bands into groups that are shaped for a similar time; unshaped bands never share with shaped ones. */

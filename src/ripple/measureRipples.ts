@@ -78,6 +78,8 @@ export interface OtherReading {
 
 /** Below this damping ratio a line is a pattern of fixed pitch, not ringing: DESIGN 5.4. */
 export const LEAST_DAMPING: DampingRatio = 0.016;
+/** From this damping ratio on what decays is the corner's bulge or a shadow, not ringing: DESIGN 5.7. */
+export const MOST_DAMPING: DampingRatio = 0.28;
 
 /**
  * The far third of the wall must hold this much more energy than the near one before the ends look swapped:

@@ -8,6 +8,7 @@ import { givenFace } from '../../src/face/seeFace.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
 import { makeProfiles, type Profiles } from '../../src/profiles/makeProfiles.js';
+import { proofRipples } from '../../src/ripple/proofRipples.js';
 import { measureRipples, type Ripples } from '../../src/ripple/measureRipples.js';
 import { drawFace, type DrawnFace } from '../synth/drawFace.js';
 import { lightOfCodes } from '../synth/picture.js';
@@ -76,8 +77,14 @@ export function measureDrawn(recipe: FaceRecipe, told: Readonly<Record<string, u
 export function measurePlaced({ face, settings }: Drawn): DrawnResult {
   const profiles = makeProfiles(face, settings);
   const assumed = new Set<string>();
-  const ripples = measureRipples(profiles, settings, assumed);
-  const evidence = { settings, geometry: face, profiles, ripples, spacingOnly: false, assumed };
+  const found = measureRipples(profiles, settings, assumed);
+  const isProof = settings.accelerationLadder !== undefined && found !== undefined;
+  const proof = isProof ? proofRipples(profiles, settings, found) : undefined;
+  const ripples = proof?.ripples ?? found;
+  const evidence: Evidence = {
+    ...{ settings, geometry: face, profiles, ripples, spacingOnly: false, assumed },
+    ...(proof === undefined ? {} : { proof }),
+  };
   return { face, settings, profiles, ripples, evidence, decision: decideBand(evidence) };
 }
 
@@ -128,7 +135,7 @@ function settingsOf(
   told: Readonly<Record<string, unknown>>,
 ): PrintSettings {
   const layers = layerCount(recipe);
-  const { ladder } = recipe;
+  const { ladder, accelerations } = recipe;
   const record = checkPrintRecord({
     schema: 'stillband/print-record@1',
     axis: 'Y',
@@ -144,10 +151,19 @@ function settingsOf(
       [columns, rows],
       [0, rows],
     ],
+    ...(accelerations === undefined ? {} : { accelerationLadder: { bands: accelerations } }),
     ladder:
       ladder === undefined
         ? { kind: 'off' }
-        : { kind: 'linear', fromHz: ladder.fromHz, toHz: ladder.toHz, firstLayer: 0, lastLayer: layers - 1 },
+        : accelerations !== undefined
+          ? { kind: 'fixed', hz: ladder.fromHz }
+          : {
+              kind: 'linear',
+              fromHz: ladder.fromHz,
+              toHz: ladder.toHz,
+              firstLayer: 0,
+              lastLayer: layers - 1,
+            },
     shaper: {
       family: recipe.family ?? 'ZV',
       dampingRatio: ladder?.dampingRatio ?? 0.1,

@@ -192,7 +192,6 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ],
   ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
   ['pen-line-differs', '1.1 mm', withPenLine(20, 21.1), withPenLine(20, 20.9)],
-  ['acceleration-ladder-not-read', 'told', withSettings({ accelerationLadder: [] }), clean],
   // Zeros of cos(π/2 · f/f_s) at f/f_s = 1, 3, 5: Singer & Seering 1990 (from memory).
   ['harmonic-null', 'a third of 38 Hz', withLadderFrom(12.5), withLadderFrom(12.9)],
   [

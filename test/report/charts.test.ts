@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { makeLadder } from '../../src/print/ladder.js';
 import { horizontalAxis } from '../../src/report/charts/axis.js';
 import { foundChart } from '../../src/report/charts/found.js';
+import { accelerationPart } from '../../src/report/charts/acceleration.js';
 import { faceChart } from '../../src/report/charts/face.js';
 import { bandVeil, bestLine } from '../../src/report/charts/heightMarks.js';
 import { profileChart } from '../../src/report/charts/profile.js';
@@ -16,7 +17,14 @@ import { waistChart } from '../../src/report/charts/waist.js';
 import type { Reading } from '../../src/reading/schema.js';
 import { element, escapeXml, pathThrough, svgDocument } from '../../src/report/svg.js';
 import { expectClose } from '../helpers/closeTo.js';
-import { heightView, proposedReading, spacingOnlyReading, TINY_FACE_URI, unseenReading } from './fixtures.js';
+import {
+  heightView,
+  proofReading,
+  proposedReading,
+  spacingOnlyReading,
+  TINY_FACE_URI,
+  unseenReading,
+} from './fixtures.js';
 import { expectGolden } from './golden.js';
 
 const SCALE: HeightScale = { bottomMm: 0, topMm: 64, topY: 40, bottomY: 424 };
@@ -66,6 +74,20 @@ describe('what the charts look like', () => {
       alone(320, 460, ruleChart({ ...rule, ladder: LADDER, bestHeightMm: 31.09 }, SCALE, column)),
     );
     expectGolden('rule-steps', alone(320, 460, ruleChart({ ...rule, ladder: STEPS }, SCALE, column)));
+  });
+
+  test('acceleration', () => {
+    const { proposal } = proofReading();
+    if (proposal.state !== 'proof') throw new Error('it is a proof');
+    const { svg, heightPx } = accelerationPart(proposal, { left: 20, top: 20, width: 600 });
+    expectGolden('acceleration', alone(640, heightPx + 40, svg));
+    const steps = {
+      layerHeightMm: 0.2,
+      firstLayerHeightMm: 0.2,
+      ladder: LADDER,
+      accelerations: proposal.steps,
+    };
+    expectGolden('rule-accelerations', alone(320, 460, ruleChart(steps, SCALE, column)));
   });
 
   test('spacing', () => {

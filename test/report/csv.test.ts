@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { heightsCsv } from '../../src/report/csv.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { measured } from '../helpers/measured.js';
-import { bareRefusal, proposedReading, spacingOnlyReading } from './fixtures.js';
+import { bareRefusal, proofReading, proposedReading, spacingOnlyReading } from './fixtures.js';
 
 /**
  * Reads comma-separated values by the grammar of RFC 4180 section 2 (from memory): records end with CRLF, a field
@@ -25,12 +25,13 @@ function parseRfc4180(text: string): string[][] {
 }
 
 const COLUMNS =
-  'height_mm,layer,ladder_hz,spacing_mm,spacing_sd_mm,frequency_hz,frequency_sd_hz,amplitude,amplitude_sd,signed_amplitude,fitted_amplitude,noise,significant';
+  'height_mm,layer,ladder_hz,acceleration_mm_per_s2,spacing_mm,spacing_sd_mm,frequency_hz,frequency_sd_hz,amplitude,amplitude_sd,signed_amplitude,fitted_amplitude,noise,significant';
 
 describe('heightsCsv', () => {
   test.each([
     ['proposed', proposedReading()],
     ['spacing only', spacingOnlyReading()],
+    ['proof', proofReading()],
     ['nothing measured', bareRefusal()],
   ])('%s: one row for each height, every value as it is in the reading', (_, reading) => {
     const text = heightsCsv(reading);
@@ -45,6 +46,7 @@ describe('heightsCsv', () => {
         height.heightMm,
         height.layer,
         height.ladderHz,
+        height.accelerationMmPerS2,
         height.spacingMm?.value,
         height.spacingMm?.sd,
         height.frequencyHz?.value,

@@ -239,6 +239,101 @@ export function spacingOnlyReading(): Reading {
   };
 }
 
+/** A re-check that is held against an earlier frequency. */
+export function movedReading(): Reading {
+  const since = {
+    wasHz: { value: 43.6, sd: 0.2 },
+    wasExact: false,
+    changeHz: interval(DAMPED_HZ - 43.6, 0.27),
+    moved: true,
+  };
+  return {
+    ...spacingOnlyReading(),
+    proposal: { state: 'spacing-only', frequencyHz: interval(DAMPED_HZ, 0.14), axis: 'Y', since },
+  };
+}
+
+/** A proof print that rings at its higher accelerations; the ramps of the lowest leave no wall to read. */
+export function proofReading(): Reading {
+  const { printRecord, heights, ...reading } = spacingOnlyReading();
+  const bands = [300, 2000, 3500, 5000, 7000].map((mmPerS2, i) => ({
+    fromMm: Number((12.8 * i).toFixed(1)),
+    toMm: Number((12.8 * (i + 1)).toFixed(1)),
+    mmPerS2,
+  }));
+  const percents = [undefined, 0.4, 0.5, 1.9, 4.2];
+  const steps = bands.map((band, i) => {
+    const size = percents[i];
+    return size === undefined
+      ? { ...band, heights: 0, significant: false }
+      : {
+          ...band,
+          heights: 15,
+          amplitude: { value: size / 100, sd: 0.0024 },
+          significant: size > 1,
+          detectable: 0.0111,
+        };
+  });
+  const accelerationLadder = { bands };
+  return {
+    ...reading,
+    printRecord: { ...printRecord, ladder: { kind: 'fixed', hz: 42 }, accelerationLadder },
+    heights: heights.map((height) => {
+      const step = Math.floor(height.heightMm / 12.8);
+      const size = percents[step];
+      const { amplitude, ...rest } = height;
+      const value = Math.abs((size ?? 0) / 100 + 0.15 * (amplitude!.value - 0.021));
+      return {
+        ...rest,
+        ladderHz: 42,
+        accelerationMmPerS2: bands[step]!.mmPerS2,
+        ...(size === undefined ? {} : { amplitude: { value, sd: 0.003 } }),
+      };
+    }),
+    proposal: {
+      state: 'proof',
+      axis: 'Y',
+      at: {
+        state: 'measured',
+        dampedHz: interval(DAMPED_HZ, 0.4),
+        dampingRatio: { value: DAMPING, sd: 0.008 },
+      },
+      sharedSd: 0.09,
+      steps,
+      quietUpTo: { mmPerS2: 3500, below: 0.0111 },
+      growth: { perDoubling: interval(0.021, 0.004), verdict: 'grows' },
+      model: Array.from({ length: 40 }, (_, i) => {
+        const mmPerS2 = 1800 + 200 * i;
+        return { mmPerS2, amplitude: 0.044 * (mmPerS2 / 9000) * Math.abs(Math.sin(13_500 / mmPerS2)) };
+      }),
+    },
+  };
+}
+
+/** One that rings nowhere, at the frequency of the shaper. */
+export function quietProofReading(): Reading {
+  const { proposal, ...reading } = proofReading();
+  if (proposal.state !== 'proof') throw new Error('it is a proof');
+  delete reading.ringing;
+  const rest = { ...proposal };
+  delete rest.model;
+  const steps = rest.steps
+    .slice(1)
+    .map((step) => ({ ...step, amplitude: { value: 0.003, sd: 0.002 }, significant: false }));
+  return {
+    ...reading,
+    spacingCheck: { state: 'not-measurable' },
+    proposal: {
+      ...rest,
+      at: { state: 'assumed', dampedHz: 41.8, dampingRatio: 0.1 },
+      sharedSd: 0,
+      steps,
+      quietUpTo: { mmPerS2: 7000, below: 0.0111 },
+      growth: { perDoubling: interval(0.0004, 0.0011), verdict: 'level' },
+    },
+  };
+}
+
 /**
  * A profile with a decaying ripple and its spectrum.
  * @param heightMm - Its height.

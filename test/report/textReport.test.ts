@@ -6,6 +6,9 @@ import {
   bareRefusal,
   proposedReading,
   refusedReading,
+  movedReading,
+  proofReading,
+  quietProofReading,
   spacingOnlyReading,
   unseenReading,
 } from './fixtures.js';
@@ -54,6 +57,9 @@ const ALL: readonly (readonly [string, () => Reading])[] = [
   ['report-refused', refusedReading],
   ['report-at-the-door', bareRefusal],
   ['report-spacing-only', spacingOnlyReading],
+  ['report-moved', movedReading],
+  ['report-proof', proofReading],
+  ['report-proof-quiet', quietProofReading],
   ['report-wordy', wordyReading],
   ['report-no-face', unseenReading],
 ];
@@ -68,7 +74,9 @@ describe.each(ALL)('%s', (name, make) => {
   });
 
   test('the verdict comes first, then its use, then why, numbers and what next', () => {
-    expect(lines[0]).toMatch(/^Axis Y {3}(\d.*± .* best .* up|swings at .*± |no band can be proposed: )/);
+    expect(lines[0]).toMatch(
+      /^Axis Y {3}(\d.*± .* best .* up|swings at .*± |no ringing seen up to \d+ mm|no band can be proposed: )/,
+    );
     const labels = lines.slice(1).flatMap((line) => /^[a-z]+/.exec(line)?.[0] ?? []);
     const order = ['why', 'numbers', 'photo', 'assumed', 'note', 'next'];
     expect(labels).toEqual(order.filter((label) => labels.includes(label)));

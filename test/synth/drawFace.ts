@@ -1,9 +1,9 @@
 import { spoil } from './flaws.js';
 import { shadeOf, type Lighting } from './light.js';
-import { cornerResponse, wallOfLayer, type Corner } from './motion.js';
+import { cornerResponse, wallOfLayer, type Corner, type CornerResponse } from './motion.js';
 import { placeOf, takePicture } from './picture.js';
 import { fastNormals, seeded } from './random.js';
-import { ladderHz, layerCount, type FaceRecipe, type Texture } from './recipe.js';
+import { accelerationAt, ladderHz, layerCount, type FaceRecipe, type Texture } from './recipe.js';
 import { shaperOf, type Impulse } from './shapers.js';
 import { signalMeter, type FaceSignal } from './signal.js';
 
@@ -40,26 +40,23 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
   const columns = Math.round(recipe.widthMm * recipe.pxPerMm);
   const layers = layerCount(recipe);
   const random = seeded(recipe.seed);
-  const corner: Corner = recipe;
   const place = placeOf(recipe, recipe.picture);
   const shade = shadeOf(recipe.lighting ?? FROM_THE_SIDE, recipe.widthMm, recipe.heightMm);
-  // Longer than any layer takes along the face, with both its ramps.
-  const untilS = (1.5 * recipe.widthMm) / recipe.speedMmPerS + 1;
-  const main = cornerResponse(corner, recipe, untilS);
-  const second = recipe.second && cornerResponse(corner, recipe.second, untilS);
-  const meter = signalMeter(recipe, main, shade);
+  const cornerAt = cornersOf(recipe);
+  const meter = signalMeter(recipe, shade);
   const texture = textureOf(recipe, columns);
   const byLayer: Float32Array[] = [];
   for (let layer = 0; layer < layers; layer += 1) {
     const { across, along } = impulsesOf(recipe, layer, layers);
     const heightMm = (layer + 0.5) * recipe.layerHeightMm;
     const gain = gainAt(recipe, layer, layers);
+    const { corner, main, second } = cornerAt(heightMm);
     const responses = [{ response: main, share: gain }];
     if (second !== undefined) responses.push({ response: second, share: gain * recipe.second!.share });
     const positionsMm = place.columnsMm(heightMm, columns);
     const { slope } = wallOfLayer(corner, responses, across, along, positionsMm);
     const { widthSlope, grain, jitter } = texture.next();
-    meter.add(heightMm, gain, across, widthSlope, grain);
+    meter.add(heightMm, gain, main, across, widthSlope, grain);
     const light = new Float32Array(columns);
     for (let i = 0; i < columns; i += 1) {
       const x = positionsMm[i]!;
@@ -76,6 +73,32 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
   }
   const taken = takePicture(byLayer, recipe, place, rows, columns, texture.grooves);
   return { ...taken, rows, columns, signal: meter.result() };
+}
+
+interface TurnedCorner {
+  readonly corner: Corner;
+  readonly main: CornerResponse;
+  readonly second: CornerResponse | undefined;
+}
+
+/** How the corner is turned at a height, integrated once for each acceleration. */
+function cornersOf(recipe: FaceRecipe): (heightMm: number) => TurnedCorner {
+  // Longer than any layer takes along the face, with both its ramps.
+  const untilS = (1.5 * recipe.widthMm) / recipe.speedMmPerS + 1;
+  const made = new Map<number, TurnedCorner>();
+  return (heightMm) => {
+    const accelerationMmPerS2 = accelerationAt(recipe, heightMm);
+    const known = made.get(accelerationMmPerS2);
+    if (known !== undefined) return known;
+    const corner: Corner = { ...recipe, accelerationMmPerS2 };
+    const fresh = {
+      corner,
+      main: cornerResponse(corner, recipe, untilS),
+      second: recipe.second && cornerResponse(corner, recipe.second, untilS),
+    };
+    made.set(accelerationMmPerS2, fresh);
+    return fresh;
+  };
 }
 
 /** Brightness of what lies beside the face. */

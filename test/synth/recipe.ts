@@ -13,6 +13,12 @@ export interface FaceRecipe {
   readonly pxPerMm: number;
   readonly speedMmPerS: number;
   readonly accelerationMmPerS2: number;
+  /** Of a proof print: other accelerations over stretches of height. */
+  readonly accelerations?: readonly {
+    readonly fromMm: number;
+    readonly toMm: number;
+    readonly mmPerS2: number;
+  }[];
   readonly cornerSpeedMmPerS: number;
   readonly naturalHz: number;
   readonly dampingRatio: number;
@@ -87,6 +93,19 @@ export interface Picture {
  */
 export function layerCount(recipe: Pick<FaceRecipe, 'heightMm' | 'layerHeightMm'>): number {
   return Math.round(recipe.heightMm / recipe.layerHeightMm);
+}
+
+/**
+ * The acceleration at a height.
+ * @param recipe - The face.
+ * @param heightMm - Height above the bed.
+ */
+export function accelerationAt(
+  { accelerations = [], accelerationMmPerS2 }: FaceRecipe,
+  heightMm: number,
+): number {
+  const step = accelerations.find(({ fromMm, toMm }) => heightMm >= fromMm && heightMm < toMm);
+  return step?.mmPerS2 ?? accelerationMmPerS2;
 }
 
 /**

@@ -5,10 +5,14 @@ import type { Impulse } from './shapers.js';
 
 /** Gathers over the layers how well ripples stand out of noise. */
 export interface SignalMeter {
-  /** One layer: its height, the share of the swing it shows, its shaper, its own unevenness along the wall. */
+  /**
+   * One layer: its height, the share of the swing it shows, how the axis answers its corner, its shaper, its own
+   * unevenness along the wall.
+   */
   readonly add: (
     heightMm: number,
     gain: number,
+    response: CornerResponse,
     across: readonly Impulse[],
     widthSlope: Float32Array,
     grain: Float32Array,
@@ -49,11 +53,10 @@ export const FROM_MM = 2;
 /**
  * Measures ripples and noise of a face while it is drawn.
  * @param recipe - The face.
- * @param response - How its axis answers the corner.
  * @param shade - Brightness by slope.
  * @returns The meter.
  */
-export function signalMeter(recipe: FaceRecipe, response: CornerResponse, shade: Shade): SignalMeter {
+export function signalMeter(recipe: FaceRecipe, shade: Shade): SignalMeter {
   const { widthMm, pxPerMm, speedMmPerS } = recipe;
   const bins = Math.floor(widthMm / BIN_MM);
   const damped = recipe.naturalHz * Math.sqrt(1 - recipe.dampingRatio ** 2);
@@ -78,7 +81,7 @@ export function signalMeter(recipe: FaceRecipe, response: CornerResponse, shade:
     sine[bin] = size * Math.sin(2 * Math.PI * damped * timeS[bin]!);
   }
   return {
-    add: (heightMm, gain, across, widthSlope, grain) => {
+    add: (heightMm, gain, response, across, widthSlope, grain) => {
       const index = Math.floor(heightMm / BAND_MM);
       let band = bands.get(index);
       if (band === undefined) {

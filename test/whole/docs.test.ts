@@ -55,10 +55,23 @@ describe('README', () => {
     expect((await runLine(line)).length).toBeGreaterThan(100);
   });
 
-  it('shows the report that its command prints', async () => {
-    const shown = /```text\n([\s\S]*?)```/.exec(readme)![1]!;
-    expect(await runLine(commands[0]!)).toBe(shown);
+  const shown = [
+    ...readme.matchAll(
+      /(stillband measure [^\n]*)\n```\n(?:(?!```)[\s\S])*?<!-- output of the command above[^\n]*\n\n```text\n([\s\S]*?)```/g,
+    ),
+  ];
+
+  it('every report that it shows says which command prints it', () => {
+    expect(shown).toHaveLength(readme.split('```text').length - 1);
+    expect(shown.length).toBeGreaterThanOrEqual(2);
   });
+
+  it.each(shown.map(([, command, report]) => [command!, report!]))(
+    'shows the report that %s prints',
+    async (command, report) => {
+      expect(await runLine(command)).toBe(report);
+    },
+  );
 
   it('says that accuracy comes from drawn and ray-traced faces', () => {
     expect(readme).toMatch(/drawn and ray-traced faces/);

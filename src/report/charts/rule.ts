@@ -1,4 +1,4 @@
-import type { Hz, Mm } from '../../core/units.js';
+import type { Hz, Mm, MmPerS2 } from '../../core/units.js';
 import {
   ladderHeightsAt,
   ladderHzAt,
@@ -20,6 +20,9 @@ export interface RuleData {
   readonly ladder: Ladder;
   /** Where the rule is read off. */
   readonly bestHeightMm?: Mm | undefined;
+  /** Of a proof print: the accelerations stand where the ladder's frequencies would. */
+  readonly accelerations?:
+    readonly { readonly fromMm: Mm; readonly toMm: Mm; readonly mmPerS2: MmPerS2 }[] | undefined;
 }
 
 /** One of the rule's three faces. */
@@ -55,7 +58,15 @@ export function ruleChart(data: RuleData, scale: HeightScale, column: Column): s
   const { topY, bottomY } = scale;
   const lane = width / 3;
   const cursorY = data.bestHeightMm === undefined ? undefined : heightY(scale, data.bestHeightMm);
-  const faces = [mmFace(data, scale), layerFace(data, scale), ladderFace(data, scale, lane)];
+  const third =
+    data.accelerations === undefined
+      ? ladderFace(data, scale, lane)
+      : {
+          unit: 'mm/s²',
+          blanks: [],
+          ...stepsOn(data.accelerations, ({ mmPerS2 }) => String(mmPerS2), scale, lane),
+        };
+  const faces = [mmFace(data, scale), layerFace(data, scale), third];
   const outline = { x: left, y: topY, width, height: bottomY - topY };
   const joints = [1, 2].map((i) =>
     pathThrough([
@@ -114,21 +125,7 @@ function ladderFace(data: RuleData, scale: HeightScale, lane: number): RuleFace 
   if (range === undefined) return { ...face, ticks: [], labels: [] };
   if (ladder.kind === 'stepped') {
     const reading = at === undefined ? undefined : shortHz(at);
-    const inside = ladder.steps
-      .map(({ fromMm, toMm, hz }) => ({
-        low: Math.max(fromMm, scale.bottomMm),
-        high: Math.min(toMm, scale.topMm),
-        hz,
-      }))
-      .filter(({ low, high }) => high > low);
-    return {
-      ...face,
-      reading,
-      ticks: inside.flatMap(({ low, high }) =>
-        [low, high].map((mm) => ({ y: heightY(scale, mm), length: lane })),
-      ),
-      labels: inside.map(({ low, high, hz }) => ({ y: heightY(scale, (low + high) / 2), text: shortHz(hz) })),
-    };
+    return { ...face, reading, ...stepsOn(ladder.steps, ({ hz }) => shortHz(hz), scale, lane) };
   }
   if (ladder.kind === 'fixed' || range.highHz === range.lowHz) {
     return {
@@ -139,6 +136,31 @@ function ladderFace(data: RuleData, scale: HeightScale, lane: number): RuleFace 
   }
   const heightsOf = (hz: Hz) => ladderHeightsAt(ladder, hz).map(({ value }) => value);
   return { ...face, ...marks(ticksOf(range.lowHz, range.highHz, scale), heightsOf, scale) };
+}
+
+/** Steps by height: a line where each begins and ends, its value in the middle of what is seen of it. */
+function stepsOn<T extends { readonly fromMm: Mm; readonly toMm: Mm }>(
+  steps: readonly T[],
+  textOf: (step: T) => string,
+  scale: HeightScale,
+  lane: number,
+): Pick<RuleFace, 'ticks' | 'labels'> {
+  const inside = steps
+    .map((step) => ({
+      low: Math.max(step.fromMm, scale.bottomMm),
+      high: Math.min(step.toMm, scale.topMm),
+      step,
+    }))
+    .filter(({ low, high }) => high > low);
+  return {
+    ticks: inside.flatMap(({ low, high }) =>
+      [low, high].map((mm) => ({ y: heightY(scale, mm), length: lane })),
+    ),
+    labels: inside.map(({ low, high, step }) => ({
+      y: heightY(scale, (low + high) / 2),
+      text: textOf(step),
+    })),
+  };
 }
 
 /** Stretches of layers for which the shaper was off. */

@@ -86,6 +86,7 @@ export function heightStrip(
         firstLayerHeightMm,
         ladder: makeLadder(printRecord.ladder, layerHeightMm, firstLayerHeightMm),
         bestHeightMm: marks?.bestHeightMm,
+        accelerations: proposal.state === 'proof' ? proposal.steps : undefined,
       },
       scale,
       columns.rule,
@@ -108,7 +109,7 @@ export function heightStrip(
       scale,
       columns.face,
     ),
-    captions(columns, place.top),
+    captions(columns, place.top, proposal.state === 'proof' ? 'height, mm/s²' : 'height, ladder'),
     proposal.state === 'proposed'
       ? bestInterval(proposal.bestHeightMm, scale, through.left + through.width)
       : '',
@@ -132,7 +133,7 @@ function columnsOf(
   return { face: { left: place.left, width: faceWidth }, waist, rule, spacing };
 }
 
-function captions(columns: Columns, top: number): string {
+function captions(columns: Columns, top: number, onRule: string): string {
   const caption = (column: Column, name: string, what: string) =>
     label(name, column.left, top + 12, { sizePx: SIZES.body, bold: true }) +
     label(what, column.left + textWidth(name, SIZES.body, true) + 6, top + 12, {
@@ -142,7 +143,7 @@ function captions(columns: Columns, top: number): string {
   return (
     caption(columns.face, 'Face', 'flattened photo') +
     caption(columns.waist, 'Waist', 'ripple contrast') +
-    caption(columns.rule, 'Rule', 'height, ladder') +
+    caption(columns.rule, 'Rule', onRule) +
     caption(columns.spacing, 'Spacing', 'of ripples')
   );
 }

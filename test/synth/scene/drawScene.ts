@@ -24,10 +24,16 @@ export interface DrawnScene {
  * Draws the photograph of a tower on a desk. The same seed and kind give the same picture.
  * @param seed - Which one, a whole number from 1.
  * @param kind - What it is drawn for.
+ * @param change - Changes the scene before it is drawn; the truth tells the changed one. @default nothing
  * @returns The photograph as a JPEG file, what its user would tell, and the truth.
  */
-export async function drawScene(seed: number, kind: SceneKind): Promise<DrawnScene> {
-  const { scene, random } = compose(seed, kind);
+export async function drawScene(
+  seed: number,
+  kind: SceneKind,
+  change: (scene: Scene) => Scene = (scene) => scene,
+): Promise<DrawnScene> {
+  const { scene: composed, random } = compose(seed, kind);
+  const scene = change(composed);
   const photo = kind === 'photo-of-photo' ? photoOfPhoto(scene, random, seed) : photoOf(scene, random, seed);
   const { tagMm } = photo.view;
   // Without EXIF there is no orientation; one that is turned by hand was upright when it was written.

@@ -1,0 +1,32 @@
+import { interval95 } from '../core/estimate.js';
+import type { Reading } from '../reading/schema.js';
+import { decimals, halfWidth95, withUnit } from './format.js';
+
+/** How a frequency by spacing compares with an earlier one. */
+export type Since = NonNullable<Extract<Reading['proposal'], { state: 'spacing-only' }>['since']>;
+
+/**
+ * Says whether the frequency has moved.
+ * @param since - The comparison.
+ * @returns For the verdict, the numbers and what to do next.
+ */
+export function sinceWords({ wasHz, wasExact, changeHz, moved }: Since): {
+  readonly verdict: string;
+  readonly numbers: string;
+  readonly next: string;
+} {
+  const was = wasExact
+    ? `${withUnit(String(wasHz.value), 'Hz')} (told without its ±, taken as exact)`
+    : halfWidth95(interval95(wasHz), 'Hz');
+  const least = withUnit(decimals(changeHz.high95 - changeHz.value, 1), 'Hz');
+  const size = { ...changeHz, value: Math.abs(changeHz.value) };
+  const by = halfWidth95(interval95(size), 'Hz');
+  const way = changeHz.value < 0 ? 'down' : 'up';
+  return {
+    verdict: moved ? `moved ${way} by ${by}` : 'not moved, as far as can be told',
+    numbers: `earlier ${was}, now ${by} ${way === 'up' ? 'higher' : 'lower'}`,
+    next: moved
+      ? 'this is more than the two uncertainties allow: measure again with a ladder before the setting is trusted'
+      : `keep the setting; a change of less than ${least} cannot be seen by spacing alone`,
+  };
+}
