@@ -1,14 +1,9 @@
 import { distanceOf } from '../core/vector.js';
 import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
-import {
-  cornerOf,
-  fitEdgeLine,
-  fitTextureEnd,
-  type EdgeBend,
-  type EdgeLine,
-  type EdgeSearch,
-} from '../imaging/edgeLine.js';
+import { cornerOf, type EdgeBend, type EdgeLine, type EdgeSearch } from '../imaging/edgeLine.js';
+import { fitEdgeLine } from '../imaging/fitEdgeLine.js';
+import { fitTextureEnd } from '../imaging/fitTextureEnd.js';
 import { percentile } from '../signal/median.js';
 import type { CameraBelief } from './camera.js';
 

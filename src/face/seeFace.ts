@@ -1,6 +1,7 @@
 import { distanceOf } from '../core/vector.js';
 import type { CodeImage, ColourImage, CornersPx, PartialCornersPx } from '../core/image.js';
-import { fitEdgeLine, type EdgeLine } from '../imaging/edgeLine.js';
+import type { EdgeLine } from '../imaging/edgeLine.js';
+import { fitEdgeLine } from '../imaging/fitEdgeLine.js';
 import { homographyFromPoints } from '../imaging/homography.js';
 import { eightBits, linearLut } from '../imaging/tone.js';
 import type { PhotoInfo } from '../photo/decode.js';
