@@ -66,6 +66,7 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
           lut,
           camera,
           ...(heightMm === undefined || widthMm === undefined ? {} : { heightPerWidth: heightMm / widthMm }),
+          ...(heightMm === undefined ? {} : { layers: heightMm / settings.layerHeightMm }),
           knownCorners: settings.facePx,
           keepOut: [...found.values()].map(({ outlinePx }) => outlinePx),
         })
