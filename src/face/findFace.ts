@@ -150,6 +150,8 @@ function amongCut(
 /** A candidate whose edges were fitted. */
 interface Fitted extends Candidate {
   readonly edges: FaceEdges;
+  /** Whether one side runs along an edge beside the one that was fitted. */
+  readonly isBeside: boolean;
 }
 
 /** Fits the best candidates, judges them again and weighs them against all others. */
@@ -159,13 +161,15 @@ function decide(rough: readonly Candidate[], search: FaceSearch, scale: number):
     ({ score }, i) => i < MOST_FITTED && score > (rough[0]?.score ?? 0) - FITTED_WITHIN,
   );
   const unfitted: Candidate[] = [];
-  const alone = near.flatMap((candidate) => {
+  const all = near.flatMap((candidate) => {
     const edges = fitFaceEdges(search.codes, candidate.cornersPx, { ...search, reachPx });
     if (edges !== undefined) return judgeFitted(edges, candidate.quad, search);
     unfitted.push(candidate);
     return [];
   });
-  const fitted = alone.map((one) => ({ ...one, score: one.score - nestedOdds(one, alone) }));
+  // An edge close beside another one is weighed against it there, by the layers.
+  const alone = all.filter(({ isBeside }) => !isBeside);
+  const fitted = all.map((one) => ({ ...one, score: one.score - nestedOdds(one, alone) }));
   fitted.sort((a, b) => b.score - a.score);
   const [best] = fitted;
   const samePx = SAME_FACE * scale * Math.max(search.shrunk.widthPx, search.shrunk.heightPx);
@@ -246,13 +250,18 @@ function spreadPx(best: Fitted, all: readonly Fitted[], samePx: Px): Px {
 function judgeFitted(edges: FaceEdges, quad: Quad, search: FaceSearch): Fitted[] {
   const judge = (one: FaceEdges): Fitted => {
     const seen = asFitted(quad, one);
-    return { edges: one, ...judgeLook(judgeShape(one.cornersPx, seen, search, FINE_SD_PX), search) };
+    return {
+      edges: one,
+      isBeside: false,
+      ...judgeLook(judgeShape(one.cornersPx, seen, search, FINE_SD_PX), search),
+    };
   };
   const first = judge(edges);
   if (!(first.score > 0)) return [first];
   const others = otherEdges(search.codes, search.lut, edges).map((other) => {
     const one = judge(other);
-    return { ...one, score: one.score + ODDS.beside };
+    // Without a count of layers the fit's own choice stays; the other place makes it less sure.
+    return { ...one, isBeside: true, score: Math.min(one.score, first.score) + ODDS.beside };
   });
   return withLayers([first, ...others], search);
 }
@@ -408,8 +417,8 @@ function judgeShape(cornersPx: CornersPx, quad: Quad, search: FaceSearch, corner
 
 /**
  * Opposite sides of a face that is photographed square-on differ by no more than this, natural logarithm; so much more
- * makes it unlikely (of 167 drawn faces three have more than 0.2, none of the photographed ones). The top of a box seen from the side has any shape within its uncertainty, and its foreshortened
- * texture looks like layers.
+ * makes it unlikely: of 167 drawn faces three have more than 0.2. The top of a box seen from the side has any shape within
+ * its uncertainty, and its foreshortened texture looks like layers.
  */
 const ASLANT = { most: 0.22, sd: 0.04, odds: 6 } as const;
 
