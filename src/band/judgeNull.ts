@@ -17,7 +17,7 @@ const SIDE_SIGNAL = 2;
 export const FAR_APART = 0.1;
 
 /** Misfits this near are told apart by nothing but chance. */
-export const NO_WORSE = 1.2;
+const NO_WORSE = 1.2;
 
 /** Residual ringing that counts as clean, share of the unshaped. */
 export const CLEAN_SHARE = 0.05;

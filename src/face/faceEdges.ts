@@ -1,15 +1,11 @@
 import { distanceOf } from '../core/vector.js';
 import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
-import {
-  cornerOf,
-  fitEdgeLine,
-  fitTextureEnd,
-  type EdgeBend,
-  type EdgeLine,
-  type EdgeSearch,
-} from '../imaging/edgeLine.js';
+import { cornerOf, type EdgeBend, type EdgeLine, type EdgeSearch } from '../imaging/edgeLine.js';
+import { fitEdgeLine } from '../imaging/fitEdgeLine.js';
+import { fitTextureEnd } from '../imaging/fitTextureEnd.js';
 import { percentile } from '../signal/median.js';
+import { ontoLine, profileAcross } from './acrossEdge.js';
 import type { CameraBelief } from './camera.js';
 
 /** The four edges of a face at full resolution. */
@@ -45,7 +41,7 @@ const K1_SD = 0.05;
 /** The most that an edge bows, as a share of its length: k1 of three sd at the edge of a wide picture. */
 const MOST_BOW = 0.006;
 /** A printed outline leaves its box by this share of the width, besides what is fitted (experiment: the photographs). */
-const OUTLINE_SD = 6e-4;
+const OUTLINE_SD = 9e-4;
 /** A line is twice as uncertain at its ends as in its middle: variance 1/n + 3/n there. */
 const EXTRAPOLATED = 2;
 /** What the rounding that is taken off adds, as a share of it (experiment: photographs and drawn scenes). */
@@ -221,7 +217,7 @@ function innerEdge(
   const rimPx = Math.ceil(RIM.share * where.heightPx + RIM.px);
   const bowPx = outer.bendsPx[0] ?? 0;
   const seen = bowedAgain(outer, { ...bow, lowPx: bowPx, highPx: bowPx }, where.from, where.to);
-  const profile = profileAcross(codes, lut, seen, 2 * rimPx);
+  const profile = profileAcross(codes, lut, seen, { outsidePx: 2, insidePx: 2 * rimPx });
   if (profile === undefined) return undefined;
   // profile[i] lies i px inside the outer edge, from −2 on.
   const gradient = profile.map((value, i) => Math.abs((profile[i + 1] ?? value) - (profile[i - 1] ?? value)));
@@ -238,33 +234,6 @@ function innerEdge(
     return inner !== undefined && inner.support > INNER_SUPPORT ? inner : undefined;
   }
   return undefined;
-}
-
-/** Mean brightness along an edge at each px across it, from 2 px outside inwards; undefined at the photo's border. */
-function profileAcross(
-  codes: CodeImage,
-  lut: Float32Array,
-  { points, normal }: EdgeLine,
-  insidePx: number,
-): Float64Array | undefined {
-  const [rows, columns] = [codes.shape[0] ?? 0, codes.shape[1] ?? 0];
-  const profile = new Float64Array(insidePx + 2);
-  for (const [x, y] of points) {
-    for (let i = 0; i < profile.length; i += 1) {
-      const column = Math.floor(x + (2 - i) * normal[0]);
-      const row = Math.floor(y + (2 - i) * normal[1]);
-      if (row < 0 || column < 0 || row >= rows || column >= columns) return undefined;
-      const at = codes.offset + row * (codes.stride[0] ?? 0) + column * (codes.stride[1] ?? 0);
-      profile[i] = (profile[i] ?? 0) + (lut[codes.data[at] ?? 0] ?? 0) / points.length;
-    }
-  }
-  return profile;
-}
-
-/** The foot of a point on an edge's line, moved outwards. */
-function ontoLine({ normal, offsetPx }: EdgeLine, [x, y]: PointPx, outwardsPx: number): PointPx {
-  const move = offsetPx + outwardsPx - normal[0] * x - normal[1] * y;
-  return [x + move * normal[0], y + move * normal[1]];
 }
 
 function rms(values: readonly number[]): number {

@@ -61,19 +61,24 @@ function patchRatios(codes: CodeImage, h: Float64Array, u: number, v: number): n
   const [rowCount, columnCount] = [codes.shape[0] ?? 0, codes.shape[1] ?? 0];
   const { data, offset } = codes;
   const [rowStride, columnStride] = [codes.stride[0] ?? 0, codes.stride[1] ?? 0];
+  const half = PATCH_PX / 2;
+  const reachX = half * (Math.abs(ux) + Math.abs(ax));
+  const reachY = half * (Math.abs(uy) + Math.abs(ay));
+  if (x < reachX || y < reachY || x + reachX >= columnCount || y + reachY >= rowCount) return undefined;
   const rows = new Float64Array(PATCH_PX);
   const columns = new Float64Array(PATCH_PX);
   for (let i = 0; i < PATCH_PX; i += 1) {
-    const a = i - PATCH_PX / 2;
+    const [fromX, fromY] = [x + (i - half) * ux, y + (i - half) * uy];
+    let sum = 0;
     for (let j = 0; j < PATCH_PX; j += 1) {
-      const b = j - PATCH_PX / 2;
-      const column = Math.floor(x + a * ux + b * ax);
-      const row = Math.floor(y + a * uy + b * ay);
-      if (row < 0 || column < 0 || row >= rowCount || column >= columnCount) return undefined;
+      // Whole px: all of them are inside and not negative.
+      const column = (fromX + (j - half) * ax) | 0;
+      const row = (fromY + (j - half) * ay) | 0;
       const code = data[offset + row * rowStride + column * columnStride] ?? 0;
-      rows[i] = (rows[i] ?? 0) + code;
+      sum += code;
       columns[j] = (columns[j] ?? 0) + code;
     }
+    rows[i] = sum;
   }
   // A code's rounding alone changes a mean of 48 by 0.04: without it an even patch would divide by nothing.
   const floor = PATCH_PX * PATCH_PX * PATCH_PX * 0.003;
@@ -84,9 +89,10 @@ function patchRatios(codes: CodeImage, h: Float64Array, u: number, v: number): n
 function changes(means: Float64Array, px = 1): number {
   const count = Math.floor(means.length / px);
   const sums = new Float64Array(count);
-  for (let i = 0; i < count * px; i += 1) {
-    const k = Math.floor(i / px);
-    sums[k] = (sums[k] ?? 0) + (means[i] ?? 0);
+  for (let k = 0, i = 0; k < count; k += 1) {
+    let one = 0;
+    for (let j = 0; j < px; j += 1, i += 1) one += means[i] ?? 0;
+    sums[k] = one;
   }
   let sum = 0;
   for (let i = 2; i < count; i += 1) {
@@ -101,6 +107,8 @@ const SIDE_PATCH_PX = 20;
 /** How far off the side: near by, and beyond a pen's line or a slot, as a share of the face's width. */
 const SIDE_GAP_PX = 6;
 const BEYOND_LINE = 0.022;
+/** Colours count as one within this distance of red and green shares: closer than on a face, whose light changes. */
+const SAME_HUE = 0.025;
 /** The same surface goes on where brightness and the size of its texture agree within these logarithms. */
 const SAME_BRIGHT = 0.07;
 const SAME_TEXTURE = 0.8;
@@ -111,12 +119,14 @@ const ROUNDED = 0.16;
  * How much of each side of a face has the same surface on both sides of it, so that it is no end of anything: a line
  * drawn on it, a slot, a ripple, a dark layer.
  * @param codes - Grey codes, shape (rows, columns).
+ * @param shrunk - Shrunk copy of the photo, for colours.
  * @param cornersPx - Corners in order.
  * @returns For top, right, bottom, left the share of places, 0 to 1.
  */
-export function goingOn(codes: CodeImage, cornersPx: CornersPx): readonly number[] {
+export function goingOn(codes: CodeImage, shrunk: ColourImage, cornersPx: CornersPx): readonly number[] {
   const [a, b] = cornersPx;
   const widthPx = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  const scale = shrunk.widthPx / (codes.shape[1] ?? 1);
   const gapsPx = [SIDE_GAP_PX, SIDE_GAP_PX + BEYOND_LINE * widthPx];
   return cornersPx.map((from, side) => {
     const to = cornersPx[(side + 1) % 4] ?? from;
@@ -130,7 +140,16 @@ export function goingOn(codes: CodeImage, cornersPx: CornersPx): readonly number
       const share = (k + 1) / (SIDE_PLACES + 1);
       const at: PointPx = [from[0] + share * dx, from[1] + share * dy];
       const look = (across: readonly [number, number]) =>
-        gapsPx.flatMap((gapPx) => surfaceAt(codes, at, along, across, gapPx) ?? []);
+        gapsPx.flatMap((gapPx) => {
+          const surface = surfaceAt(codes, at, along, across, gapPx);
+          const middlePx = gapPx + SIDE_PATCH_PX / 2;
+          const hue = hueAt(
+            shrunk,
+            scale * (at[0] + middlePx * across[0]),
+            scale * (at[1] + middlePx * across[1]),
+          );
+          return surface === undefined || hue === undefined ? [] : [{ ...surface, ...hue }];
+        });
       const inside = look([-out[0], -out[1]]);
       const outside = look(out);
       if (inside.length === 0 || outside.length === 0) continue;
@@ -144,14 +163,38 @@ export function goingOn(codes: CodeImage, cornersPx: CornersPx): readonly number
 interface Surface {
   /** Mean code. */
   readonly mean: number;
-  /** Rms change from px to px. */
+  /** Rms change from px to px, across the side and along it. */
   readonly change: number;
+  readonly changeAlong: number;
 }
 
-function isAlike(a: Surface, b: Surface): boolean {
+interface Hue {
+  readonly red: number;
+  readonly green: number;
+}
+
+/** Shares of red and green around a place of the shrunk copy. */
+function hueAt({ data, widthPx, heightPx }: ColourImage, x: number, y: number): Hue | undefined {
+  const [column, row] = [Math.floor(x), Math.floor(y)];
+  if (column < 1 || row < 1 || column >= widthPx - 1 || row >= heightPx - 1) return undefined;
+  const sums = [0, 1, 2].map((k) => {
+    let sum = 9 * DARK_CODE;
+    for (let i = -1; i <= 1; i += 1) {
+      for (let j = -1; j <= 1; j += 1) sum += data[3 * ((row + i) * widthPx + column + j) + k] ?? 0;
+    }
+    return sum;
+  });
+  const [red = 0, green = 0, blue = 0] = sums;
+  const all = red + green + blue;
+  return { red: red / all, green: green / all };
+}
+
+function isAlike(a: Surface & Hue, b: Surface & Hue): boolean {
   return (
+    Math.hypot(a.red - b.red, a.green - b.green) < SAME_HUE &&
     Math.abs(Math.log((a.mean + DARK_CODE) / (b.mean + DARK_CODE))) < SAME_BRIGHT &&
-    Math.abs(Math.log((a.change + ROUNDED) / (b.change + ROUNDED))) < SAME_TEXTURE
+    Math.abs(Math.log((a.change + ROUNDED) / (b.change + ROUNDED))) < SAME_TEXTURE &&
+    Math.abs(Math.log((a.changeAlong + ROUNDED) / (b.changeAlong + ROUNDED))) < SAME_TEXTURE
   );
 }
 
@@ -165,19 +208,33 @@ function surfaceAt(
 ): Surface | undefined {
   const [rowCount, columnCount] = [codes.shape[0] ?? 0, codes.shape[1] ?? 0];
   const [rowStride, columnStride] = [codes.stride[0] ?? 0, codes.stride[1] ?? 0];
+  const { data, offset } = codes;
+  const half = SIDE_PATCH_PX / 2;
+  const [middleX, middleY] = [x + (gapPx + half) * across[0], y + (gapPx + half) * across[1]];
+  const reachX = half * (Math.abs(across[0]) + Math.abs(along[0]));
+  const reachY = half * (Math.abs(across[1]) + Math.abs(along[1]));
+  const isIn =
+    middleX >= reachX && middleY >= reachY && middleX + reachX < columnCount && middleY + reachY < rowCount;
+  if (!isIn) return undefined;
   const means = new Float64Array(SIDE_PATCH_PX);
+  const meansAlong = new Float64Array(SIDE_PATCH_PX);
   for (let i = 0; i < SIDE_PATCH_PX; i += 1) {
+    const [fromX, fromY] = [x + (gapPx + i) * across[0], y + (gapPx + i) * across[1]];
+    let sum = 0;
     for (let j = 0; j < SIDE_PATCH_PX; j += 1) {
-      const [a, b] = [gapPx + i, j - SIDE_PATCH_PX / 2];
-      const column = Math.floor(x + a * across[0] + b * along[0]);
-      const row = Math.floor(y + a * across[1] + b * along[1]);
-      if (row < 0 || column < 0 || row >= rowCount || column >= columnCount) return undefined;
-      const code = codes.data[codes.offset + row * rowStride + column * columnStride] ?? 0;
-      means[i] = (means[i] ?? 0) + code / SIDE_PATCH_PX;
+      const column = (fromX + (j - half) * along[0]) | 0;
+      const row = (fromY + (j - half) * along[1]) | 0;
+      const code = (data[offset + row * rowStride + column * columnStride] ?? 0) / SIDE_PATCH_PX;
+      sum += code;
+      meansAlong[j] = (meansAlong[j] ?? 0) + code;
     }
+    means[i] = sum;
   }
   const mean = means.reduce((sum, value) => sum + value, 0) / SIDE_PATCH_PX;
-  return { mean, change: Math.sqrt(changes(means) / SIDE_PATCH_PX) };
+  const [change = 0, changeAlong = 0] = [means, meansAlong].map((one) =>
+    Math.sqrt(changes(one) / SIDE_PATCH_PX),
+  );
+  return { mean, change, changeAlong };
 }
 
 /** Places across and up at which colour is looked at. */

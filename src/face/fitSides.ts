@@ -1,6 +1,7 @@
 import type { CodeImage, ColourImage, CornersPx, PointPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
-import { cornerOf, fitEdgeLine, type EdgeLine } from '../imaging/edgeLine.js';
+import { cornerOf, type EdgeLine } from '../imaging/edgeLine.js';
+import { fitEdgeLine } from '../imaging/fitEdgeLine.js';
 import { contrastView } from '../imaging/contrastView.js';
 
 /** The four sides of a quadrilateral: top, right, bottom, left. */

@@ -21,7 +21,9 @@ const CORNER_SD_PX = 2;
  * @returns That face's height ÷ width; undefined where no shape was told, or none or several would be clear.
  */
 export function otherShape(search: FaceSearch): UnseenCause | undefined {
-  const { heightPerWidth: told, ...untold } = search;
+  const { heightPerWidth: told, shrunk, codes, lut, camera, knownCorners, keepOut } = search;
+  // A height that is told wrong counts the layers wrong, too.
+  const untold: FaceSearch = { shrunk, codes, lut, camera, knownCorners, keepOut };
   if (told === undefined) return undefined;
   const freely = findFace(untold);
   const guesses = freely.state === 'found' ? [freely] : freely.guesses;

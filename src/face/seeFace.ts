@@ -1,6 +1,7 @@
 import { distanceOf } from '../core/vector.js';
 import type { CodeImage, ColourImage, CornersPx, PartialCornersPx } from '../core/image.js';
-import { fitEdgeLine, type EdgeLine } from '../imaging/edgeLine.js';
+import type { EdgeLine } from '../imaging/edgeLine.js';
+import { fitEdgeLine } from '../imaging/fitEdgeLine.js';
 import { homographyFromPoints } from '../imaging/homography.js';
 import { eightBits, linearLut } from '../imaging/tone.js';
 import type { Px } from '../core/units.js';
@@ -73,6 +74,7 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
     lut,
     camera,
     ...(heightMm === undefined || widthMm === undefined ? {} : { heightPerWidth: heightMm / widthMm }),
+    ...(heightMm === undefined ? {} : { layers: heightMm / settings.layerHeightMm }),
     knownCorners: settings.facePx,
     keepOut: [...found.values()].map(({ outlinePx }) => outlinePx),
   });

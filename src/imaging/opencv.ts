@@ -150,22 +150,20 @@ function colourEdges(
 }
 
 function takeStrongest(dx3: Int16Array, dy3: Int16Array, dx: Int16Array, dy: Int16Array): void {
-  for (let i = 0, at = 0; i < dx.length; i += 1, at += 3) {
-    let x = dx3[at]!;
-    let y = dy3[at]!;
-    let strongest = x * x + y * y;
-    for (let channel = at + 1; channel < at + 3; channel += 1) {
-      const cx = dx3[channel]!;
-      const cy = dy3[channel]!;
-      const strength = cx * cx + cy * cy;
-      if (strength > strongest) {
-        x = cx;
-        y = cy;
-        strongest = strength;
-      }
-    }
-    dx[i] = x;
-    dy[i] = y;
+  const count = dx.length;
+  for (let i = 0, at = 0; i < count; i += 1, at += 3) {
+    const [x0, x1, x2] = [dx3[at]!, dx3[at + 1]!, dx3[at + 2]!];
+    const [y0, y1, y2] = [dy3[at]!, dy3[at + 1]!, dy3[at + 2]!];
+    const first = Math.imul(x0, x0) + Math.imul(y0, y0);
+    const second = Math.imul(x1, x1) + Math.imul(y1, y1);
+    const third = Math.imul(x2, x2) + Math.imul(y2, y2);
+    // All ones where the later channel is stronger: no processor can guess that from pixel to pixel.
+    const bySecond = (first - second) >> 31;
+    const byThird = (Math.max(first, second) - third) >> 31;
+    const x = x0 ^ ((x0 ^ x1) & bySecond);
+    const y = y0 ^ ((y0 ^ y1) & bySecond);
+    dx[i] = x ^ ((x ^ x2) & byThird);
+    dy[i] = y ^ ((y ^ y2) & byThird);
   }
 }
 

@@ -3,6 +3,9 @@ import type { CornersPx, PointPx, PartialCornersPx } from '../../src/core/image.
 import { believeCamera } from '../../src/face/camera.js';
 import { colourUniformity, goingOn, layerTexture } from '../../src/face/faceLook.js';
 import { findFace, type FaceSearch, type FoundFace } from '../../src/face/findFace.js';
+import { fitFaceEdges } from '../../src/face/faceEdges.js';
+import { layersBetween } from '../../src/face/layersBetween.js';
+import { otherEdges } from '../../src/face/otherEdges.js';
 import { findQuads } from '../../src/face/findQuads.js';
 import { linearLut } from '../../src/imaging/tone.js';
 import { expectClose } from '../helpers/closeTo.js';
@@ -88,10 +91,53 @@ describe('how a face looks', () => {
   });
 
   test('where the surface goes on beyond a side, the side is no end', () => {
-    expect(goingOn(plain.codes, FACE.cornersPx)).toEqual([0, 0, 0, 0]);
-    const [top, , bottom] = goingOn(plain.codes, box(300.4, 250.7, 600, 300));
+    expect(goingOn(plain.codes, plain.shrunk, FACE.cornersPx)).toEqual([0, 0, 0, 0]);
+    const [top, , bottom] = goingOn(plain.codes, plain.shrunk, box(300.4, 250.7, 600, 300));
     expect(top).toBe(0);
     expect(bottom).toBeGreaterThan(0.9);
+  });
+});
+
+describe('a face with a rim', () => {
+  // Source: closed form: 450 px of layers, 5 px each, are 90; the rim over it is 12 px high.
+  const TOLD_LAYERS = 90;
+  const RIM: Patch = { cornersPx: box(300.4, 238.7, 600, 20), rgb: [45, 20, 10] };
+  const rimmed = drawDesk([RIM, FACE]);
+  const withRim = box(300.4, 238.7, 600, 462);
+
+  test('the layers between its edges are counted, and those that are none are not', () => {
+    const count = layersBetween(plain.codes, FACE.cornersPx, TOLD_LAYERS)!;
+    expectClose(count.value, TOLD_LAYERS, { abs: 2 * count.sd, why: 'two standard uncertainties' });
+    const taller = layersBetween(rimmed.codes, withRim, TOLD_LAYERS)!;
+    expectClose(taller.value, 462 / 5, { abs: 2 * taller.sd, why: 'two standard uncertainties' });
+    expect(layersBetween(plain.codes, SLIP.cornersPx, TOLD_LAYERS)).toBeUndefined();
+    expect(layersBetween(plain.codes, FACE.cornersPx, 70)).toBeUndefined();
+    // Too fine to be seen: 450 px hold no 300 layers.
+    expect(layersBetween(plain.codes, FACE.cornersPx, 300)).toBeUndefined();
+  });
+
+  test('both of its upper edges are found, whichever is fitted', () => {
+    const lut = linearLut(8);
+    for (const near of [FACE.cornersPx, withRim]) {
+      const first = fitFaceEdges(rimmed.codes, near, { lut, camera, reachPx: 4 })!;
+      const faces = [first, ...otherEdges(rimmed.codes, lut, first)];
+      for (const true_ of [FACE.cornersPx, withRim]) {
+        const nearest = Math.min(...faces.map(({ cornersPx }) => furthest(cornersPx, true_)));
+        expect(nearest).toBeLessThan(CORNER_PX);
+      }
+    }
+    const alone = fitFaceEdges(plain.codes, FACE.cornersPx, { lut, camera, reachPx: 4 })!;
+    expect(otherEdges(plain.codes, lut, alone)).toEqual([]);
+  });
+
+  test('the count of layers tells which is the face', () => {
+    const found = search(rimmed, { layers: TOLD_LAYERS });
+    if (found.state !== 'found') throw new Error(found.state);
+    expect(furthest(found.cornersPx, FACE.cornersPx)).toBeLessThan(CORNER_PX);
+    const taller = search(rimmed, { layers: 462 / 5, heightPerWidth: 462 / 600 });
+    if (taller.state === 'found') {
+      expect(furthest(taller.cornersPx, withRim)).toBeLessThan(3 * taller.cornerSdPx + CORNER_PX);
+    }
   });
 });
 

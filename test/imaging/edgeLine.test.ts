@@ -1,7 +1,9 @@
 import ndarray from 'ndarray';
 import { describe, expect, test } from 'vitest';
 import type { CodeImage, PointPx } from '../../src/core/image.js';
-import { cornerOf, fitEdgeLine, fitTextureEnd, type EdgeLine } from '../../src/imaging/edgeLine.js';
+import { cornerOf, type EdgeLine } from '../../src/imaging/edgeLine.js';
+import { fitEdgeLine } from '../../src/imaging/fitEdgeLine.js';
+import { fitTextureEnd } from '../../src/imaging/fitTextureEnd.js';
 import { linearLut, linearToSrgb } from '../../src/imaging/tone.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { seeded } from '../synth/random.js';
