@@ -2,10 +2,10 @@
  * How good stillband is on drawn faces with known truth: DESIGN §10's table, beside the plain script, the
  * least error that is possible and the target.
  *
- *   npm run bench:accuracy -- --faces 400 [--must-refuse 2000] [--kind main,flat] [--seed 1]
+ *   npm run bench:accuracy -- --faces 400 [--must-refuse 2000] [--fusion 200] [--kind main,flat] [--seed 1]
  *
- * Without `--kind`: N faces with the record right, N with the record's errors, N (or as many as `--must-refuse` says)
- * with nothing to propose, and the Cramér–Rao row; then docs/accuracy/ is written. Seeds below 500000 are for tuning, those above for the figures that
+ * Without `--kind` and `--fusion`: N faces with the record right, N with the record's errors, N (or as many as `--must-refuse` says)
+ * with nothing to propose, and the Cramér–Rao row; then docs/accuracy/ is written, as with `--out NAME`. Seeds below 500000 are for tuning, those above for the figures that
  * count. Two processes work at a time for each two cores. All faces are drawn: this says nothing of real prints.
  */
 import { writeFileSync } from 'node:fs';
@@ -14,8 +14,9 @@ import { parseArgs } from 'node:util';
 import { format, resolveConfig } from 'prettier';
 import { FACE_KINDS, MUST_REFUSE, populationCase, type FaceKind } from '../test/synth/population.js';
 import type { CramerRaoJob, CramerRaoSums } from './accuracy/cramerRao.js';
+import { FUSIONS, type FusionOutcome } from './accuracy/fusion.js';
 import type { FaceOutcome } from './accuracy/measureCase.js';
-import { accuracyRows, refusalCounts, worstFaces, type Row } from './accuracy/table.js';
+import { accuracyRows, fusionRows, refusalCounts, worstFaces, type Row } from './accuracy/table.js';
 import type { Job } from './accuracy/worker.js';
 import { runInWorkers } from './bench/workerPool.js';
 
@@ -35,36 +36,47 @@ async function main(): Promise<void> {
     options: {
       faces: { type: 'string', default: '200' },
       'must-refuse': { type: 'string' },
+      fusion: { type: 'string' },
       kind: { type: 'string' },
       seed: { type: 'string', default: '1' },
+      out: { type: 'string' },
     },
   });
   const count = wholeNumber('faces', values.faces);
   const mustRefuse = wholeNumber('must-refuse', values['must-refuse'] ?? values.faces);
   const seed = wholeNumber('seed', values.seed);
   const kinds = values.kind?.split(',').map(kindOf);
-  const whole = kinds === undefined;
+  const fusion = values.fusion === undefined ? 0 : wholeNumber('fusion', values.fusion);
+  const whole = kinds === undefined && fusion === 0;
   const jobs: Job[] = [];
-  const wanted: readonly (readonly [FaceKind, number])[] = kinds
-    ? kinds.map((kind) => [kind, count])
-    : [
-        ['main', count],
-        ['record', count],
-        ...MUST_REFUSE.map((kind) => [kind, Math.ceil(mustRefuse / MUST_REFUSE.length)] as const),
-      ];
+  const wanted: readonly (readonly [FaceKind, number])[] =
+    fusion > 0
+      ? []
+      : kinds
+        ? kinds.map((kind) => [kind, count])
+        : [
+            ['main', count],
+            ['record', count],
+            ...MUST_REFUSE.map((kind) => [kind, Math.ceil(mustRefuse / MUST_REFUSE.length)] as const),
+          ];
   for (const [kind, faces] of wanted) {
     for (let i = 0; i < faces; i += 1) jobs.push({ kind, seed: seed + i });
   }
+  for (const one of FUSIONS) {
+    for (let i = 0; i < fusion; i += 1) jobs.push({ kind: 'fusion', fusion: one, seed: seed + i });
+  }
   if (whole) jobs.unshift(...boundJobs(seed));
-  const results = await runInWorkers<FaceOutcome | CramerRaoSums>(WORKER, jobs, 100);
+  const results = await runInWorkers<FaceOutcome | CramerRaoSums | FusionOutcome>(WORKER, jobs, 100);
   const faces = results.filter((result): result is FaceOutcome => 'truth' in result);
   const sums = results.filter((result): result is CramerRaoSums => 'runs' in result);
-  const rows = [...accuracyRows(faces), ...boundRows(sums)];
+  const fused = results.filter((result): result is FusionOutcome => 'fusion' in result);
+  const rows = [...accuracyRows(faces), ...boundRows(sums), ...fusionRows(fused)];
   console.log(tableText(rows));
   console.log(`\nRefused though a null exists:\n  ${refusalCounts(faces).join('\n  ')}`);
   console.log(`\nWorst ${WORST} proposals:`);
   for (const face of worstFaces(faces, WORST)) console.log(describe(face));
-  if (whole) await writeJson(rows, faces, count, seed);
+  const name = values.out ?? (whole ? `${seed < FIRST_TEST_SEED ? 'tuning' : 'test'}-seeds` : undefined);
+  if (name !== undefined) await writeJson(name, rows, faces, seed);
 }
 
 function wholeNumber(name: string, text: string): number {
@@ -146,18 +158,18 @@ function describe(face: FaceOutcome): string {
 }
 
 async function writeJson(
+  name: string,
   rows: readonly Row[],
   faces: readonly FaceOutcome[],
-  count: number,
   seed: number,
 ): Promise<void> {
   const tuning = seed < FIRST_TEST_SEED;
-  const file = fileURLToPath(
-    new URL(`../docs/accuracy/${tuning ? 'tuning' : 'test'}-seeds.json`, import.meta.url),
-  );
+  const file = fileURLToPath(new URL(`../docs/accuracy/${name}.json`, import.meta.url));
+  const counts = new Map<FaceKind, number>();
+  for (const { kind } of faces) counts.set(kind, (counts.get(kind) ?? 0) + 1);
   const json = {
     about: `Drawn faces with known truth, ${tuning ? 'seeds used for tuning' : 'seeds not used for tuning'}. Written by npm run bench:accuracy.`,
-    faces: { main: count, record: count, mustRefuse: faces.length - 2 * count },
+    faces: Object.fromEntries(counts),
     firstSeed: seed,
     rows,
     refused: refusalCounts(faces),

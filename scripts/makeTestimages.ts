@@ -4,7 +4,7 @@
  *   npx tsx scripts/makeTestimages.ts SOURCE_FOLDER
  *
  * Photos, truths and records are copied unchanged. Then testimages/manifest.json is written for all that the folder
- * holds, testimages/proof (scripts/makeProofPhoto.ts) and testimages/outside included. test/house/testimages.test.ts checks the result.
+ * holds, the drawn ones and testimages/outside included. test/house/testimages.test.ts checks the result.
  */
 import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
@@ -125,16 +125,29 @@ async function describeOutside(file: string): Promise<Entry> {
   return { file: path, ...words, changed: 'nothing but the name', ...(await fingerprint(path)) };
 }
 
-async function describeProof(file: string): Promise<Entry> {
-  const path = `proof/${file}`;
+/** Folders of drawn photographs: what they show, and what draws them. */
+const DRAWN = {
+  proof: {
+    shows: 'a proof print: the acceleration climbs with height, the shaper stays',
+    script: 'scripts/makeProofPhoto.ts',
+  },
+  lamps: {
+    shows: 'one print, the camera still and the lamp at another place in each photo',
+    script: 'scripts/makeLampPhotos.ts',
+  },
+} as const;
+
+async function describeDrawn(folder: keyof typeof DRAWN, file: string): Promise<Entry> {
+  const path = `${folder}/${file}`;
+  const { shows, script } = DRAWN[folder];
   const isPhoto = file.endsWith('.jpg');
   const what = file.endsWith('.truth.json')
     ? 'the truth behind it'
     : 'the print record that its user would write';
   return {
     file: path,
-    shows: isPhoto ? 'a proof print: the acceleration climbs with height, the shaper stays' : what,
-    made: 'drawn by test/synth/scene (scripts/makeProofPhoto.ts); not a photograph of a real one',
+    shows: isPhoto ? shows : what,
+    made: `drawn by test/synth/scene (${script}); not a photograph of a real one`,
     licence: OWN_LICENCE,
     known: 'exact, in its .truth.json: what was drawn',
     changed: 'nothing',
@@ -175,7 +188,10 @@ for (const name of names) {
   copyPhoto(source, name);
   entries.push(...(await describePhoto(name)));
 }
-for (const file of readdirSync(join(TARGET, 'proof')).sort()) entries.push(await describeProof(file));
+for (const folder of ['lamps', 'proof'] as const) {
+  for (const file of readdirSync(join(TARGET, folder)).sort())
+    entries.push(await describeDrawn(folder, file));
+}
 for (const file of readdirSync(join(TARGET, 'outside')).sort()) {
   if (file.endsWith('.jpg')) entries.push(await describeOutside(file));
 }

@@ -22,6 +22,7 @@ export {
   type Measurement,
   type ReadingView,
 } from './measurePhoto.js';
+export { measureTogether, type PhotoToJoin } from './measureTogether.js';
 export {
   applyOverrides,
   optionName,
@@ -31,11 +32,13 @@ export {
 } from './print/overrides.js';
 export { readPrintRecord } from './print/readPrintRecord.js';
 export { parsePrintRecord, printRecordSchema, type PrintRecord, type RecordUse } from './print/record.js';
+export { jointReadingSchema, type JointReading } from './reading/jointSchema.js';
 export { parseReading, readingSchema, type Reading } from './reading/schema.js';
 export { WARNING_CODES, type WarningCode } from './reading/warnings.js';
 export type { HeightSpectrum } from './ripple/heightSpectra.js';
 export type { FittedProfile } from './ripple/jointFit.js';
 export { heightsCsv } from './report/csv.js';
+export { jointReport } from './report/jointReport.js';
 export { drawReading, pictureOf } from './drawReading.js';
 export { textReport } from './report/textReport.js';
 export { VERSION } from './version.js';

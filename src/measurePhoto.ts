@@ -1,5 +1,5 @@
 import { decideBand, decideWithoutFace } from './band/decide.js';
-import type { Decision } from './band/decision.js';
+import type { Decision, Evidence } from './band/decision.js';
 import type { EarlierHz } from './band/sinceThen.js';
 import type { ColourImage, GreyImage } from './core/image.js';
 import { received } from './core/received.js';
@@ -86,6 +86,31 @@ export async function measureForPicture(
   record: PrintRecord,
   options: MeasureOptions = {},
 ): Promise<Measurement> {
+  const { reading, view } = await measureStages(bytes, record, options);
+  return { reading, view };
+}
+
+/** A measurement with what it was decided on. */
+export interface MeasuredStages extends Measurement {
+  readonly decision: Decision;
+  /** Undefined where no face is read. */
+  readonly evidence: Evidence | undefined;
+}
+
+/**
+ * All stages of one photo.
+ * @param bytes - The photo.
+ * @param record - What is known of the print.
+ * @param options - What is asked for.
+ * @returns Reading and view, and what they were decided on.
+ * @throws {InputError} When the photo or its corners cannot be used.
+ * @throws {TypeError} When the photo is not given as bytes, or the record is none.
+ */
+export async function measureStages(
+  bytes: Uint8Array,
+  record: PrintRecord,
+  options: MeasureOptions,
+): Promise<MeasuredStages> {
   checkArguments(bytes, record);
   const { settings, assumptions, assumed } = settlePrint(record);
   const info = await inspectPhoto(bytes);
@@ -104,9 +129,12 @@ export async function measureForPicture(
       ripples: undefined,
       spectra: [],
     };
+    const decision = decideWithoutFace(search, info);
     return {
-      reading: makeReading({ ...known, ...nothing, decision: decideWithoutFace(search, info) }),
+      reading: makeReading({ ...known, ...nothing, decision }),
       view: { photo },
+      decision,
+      evidence: undefined,
     };
   }
   const { face, layerLines, regions } = read;
@@ -118,7 +146,7 @@ export async function measureForPicture(
   const spectra = profiles.bands.map((_, band) =>
     ripples === undefined ? undefined : heightSpectrum(ripples.fit, band),
   );
-  const decision = decideBand({
+  const evidence: Evidence = {
     settings,
     geometry: face,
     profiles,
@@ -127,8 +155,11 @@ export async function measureForPicture(
     spacingOnly: options.spacingOnly ?? false,
     ...(options.was === undefined ? {} : { was: options.was }),
     assumed,
-  });
+  };
+  const decision = decideBand(evidence);
   return {
+    decision,
+    evidence,
     reading: makeReading({
       ...known,
       geometry: face,

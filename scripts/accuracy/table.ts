@@ -1,5 +1,6 @@
 import { COVERAGE_95, type Estimate } from '../../src/core/estimate.js';
 import { MUST_REFUSE, WRONG_SETTINGS, type FaceKind } from '../../test/synth/population.js';
+import { FUSIONS, type FusionOutcome } from './fusion.js';
 import type { FaceOutcome } from './measureCase.js';
 
 /** One line of DESIGN §10's table. */
@@ -55,6 +56,52 @@ export function accuracyRows(faces: readonly FaceOutcome[]): readonly Row[] {
     if (of.length > 0) rows.push(...wrongRows(kind, of));
   }
   return rows;
+}
+
+/**
+ * What several photos together gain over one.
+ * @param outcomes - Outcomes of any fusions.
+ * @returns Rows for each fusion; without any its rows are missing.
+ */
+export function fusionRows(outcomes: readonly FusionOutcome[]): readonly Row[] {
+  return FUSIONS.flatMap((fusion): Row[] => {
+    // A gain is told over the same faces.
+    const of = outcomes.filter((one) => one.fusion === fusion);
+    if (of.length === 0) return [];
+    const row = (what: string, ours: string, target: string): Row => ({
+      what: `${fusion} together: ${what}`,
+      ours,
+      plain: '–',
+      target,
+    });
+    if (fusion === 'odd') {
+      const clear = of.flatMap(({ odd }) => (odd?.measurable === true && odd.others >= 3 ? [odd] : []));
+      return [
+        row(
+          'odd one of five named',
+          `${share(clear.map(({ named }) => named))} of ${clear.length}`,
+          '≥ 95 %',
+        ),
+      ];
+    }
+    const all = of.filter((one) => one.together !== undefined && one.alone.length === 3);
+    const rmsOf = (what: 'nullHz' | 'combinedHz') => {
+      const alone = rms(all.flatMap((one) => one.alone.map((photo) => photo[what])));
+      const together = rms(all.map((one) => one.together![what]));
+      return `${alone.toFixed(2)} → ${together.toFixed(2)} rms, ${(alone / together).toFixed(2)} × (n ${all.length})`;
+    };
+    const proposed = of.filter((one) => one.together !== undefined);
+    return [
+      row('null, all three proposed alone', rmsOf('nullHz'), '1.5 ×'),
+      row('combined, all three proposed alone', rmsOf('combinedHz'), '–'),
+      row('proposed', `${proposed.length} of ${of.length}; alone ${proposedAlone(of)}`, '–'),
+      row('inside its 95 %', share(proposed.map((one) => one.together!.inside)), '93–98 %'),
+    ];
+  });
+}
+
+function proposedAlone(of: readonly FusionOutcome[]): string {
+  return `${((100 * of.reduce((sum, one) => sum + one.alone.length, 0)) / (3 * of.length)).toFixed(0)} %`;
 }
 
 /** Errors of proposals, by what was estimated. */

@@ -35,7 +35,8 @@ export type PhotoUse = 'used' | 'refused' | 'odd-one-out';
 
 /** Several photos of one axis decided on together. */
 export interface JointDecision {
-  readonly proposal: Proposal;
+  /** Undefined where no photo is used. */
+  readonly proposal: Proposal | undefined;
   /** One for each photo, in their order. */
   readonly uses: readonly PhotoUse[];
   readonly spacingCheck: SpacingCheck;
@@ -60,11 +61,13 @@ const CONTRADICTION = 3.3;
  * Decides on several photos of one axis together: of one face, of both walls, or of a print made again. Frequency and
  * damping ratio are fitted to all of them at once. What is uncertain of print and record counts as the same in all of
  * them, so that only scatter shrinks with their number.
- * @param photos - Each measured by itself; axis, shaper and ladder are the same.
+ * @param photos - Each measured by itself; axis, shaper and ladder are the same. Undefined: its face is not read.
  * @returns The joint proposal or refusal, and what each photo is to it.
  */
-export function decideTogether(photos: readonly SinglePhoto[]): JointDecision {
-  const fit = photos.map(({ evidence, decision }) => {
+export function decideTogether(photos: readonly (SinglePhoto | undefined)[]): JointDecision {
+  const fit = photos.map((photo) => {
+    if (photo === undefined) return false;
+    const { evidence, decision } = photo;
     const { proposal } = decision;
     const faint = proposal.state !== 'refused' || FAINT.has(proposal.reason);
     return faint && evidence.ripples !== undefined && evidence.profiles !== undefined;
@@ -73,13 +76,10 @@ export function decideTogether(photos: readonly SinglePhoto[]): JointDecision {
   const uses = photos.map((_, i): PhotoUse =>
     fit[i] === true ? (odd.has(i) ? 'odd-one-out' : 'used') : 'refused',
   );
-  const used = photos.filter((_, i) => uses[i] === 'used');
+  const used = photos.flatMap((photo, i) => (photo !== undefined && uses[i] === 'used' ? [photo] : []));
   const none = { uses, spacingCheck: { state: 'not-measurable' }, budget: [] } as const;
   const [first] = used;
-  if (first === undefined) {
-    const proposal = photos[0]?.decision.proposal ?? refusal('no-ringing', 'photos', 0, 1);
-    return { ...none, proposal };
-  }
+  if (first === undefined) return { ...none, proposal: undefined };
   if (!agree) return { ...none, proposal: refusal('photos-disagree', APART, farthest(used), CONTRADICTION) };
   return { uses, ...decideOnUsed(used, first) };
 }
@@ -172,7 +172,7 @@ function ownValues({ evidence, decision }: SinglePhoto): readonly (Estimate | un
 
 /** Which photos contradict the others, and whether those that are left agree. */
 function oddOnes(
-  photos: readonly SinglePhoto[],
+  photos: readonly (SinglePhoto | undefined)[],
   fit: readonly boolean[],
 ): { readonly odd: ReadonlySet<number>; readonly agree: boolean } {
   const odd = new Set<number>();
@@ -181,13 +181,13 @@ function oddOnes(
     const some = left.flatMap((i) => photos[i] ?? []);
     if (farthest(some) <= CONTRADICTION) return { odd, agree: true };
     // Of two that contradict each other nobody can tell which is wrong.
-    if (left.length < 3) return { odd, agree: false };
+    if (left.length < 3) return { odd: new Set(), agree: false };
     const without = left.map((_, k) => farthest(some.filter((_photo, i) => i !== k)));
     const worst = without.indexOf(Math.min(...without));
     const index = left[worst];
-    if (index === undefined) return { odd, agree: false };
+    if (index === undefined) return { odd: new Set(), agree: false };
     // The majority must be left, or the odd ones are the others.
-    if (left.length - 1 <= odd.size + 1) return { odd, agree: false };
+    if (left.length - 1 <= odd.size + 1) return { odd: new Set(), agree: false };
     odd.add(index);
   }
 }

@@ -8,6 +8,7 @@ import type { Ripples } from '../ripple/measureRipples.js';
 import type { ProofRipples } from '../ripple/proofRipples.js';
 import type { BudgetLine } from './budget.js';
 import type { NullFit } from './nullFit.js';
+import type { SharedNull } from './nullTogether.js';
 import type { Proof } from './proof.js';
 import type { EarlierHz, SinceThen } from './sinceThen.js';
 import type { SpacingCheck } from './spacingCheck.js';
@@ -75,6 +76,9 @@ export interface Decision {
   /** How far null and spacing lie apart, in standard uncertainties of their difference. */
   readonly strain?: number;
 }
+
+/** The same of one photo or of several, whose null has no path over one height. */
+export type Decided = Omit<Decision, 'nullFit'> & { readonly nullFit?: SharedNull };
 
 /** Where the face is, and how much of it is burnt out once its pixels have been looked at. */
 export interface SeenGeometry extends FaceGeometry {

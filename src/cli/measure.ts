@@ -1,16 +1,20 @@
+import { basename } from 'node:path';
 import type { Command } from 'commander';
 import pc from 'picocolors';
 import {
   drawReading,
   heightsCsv,
+  jointReport,
   InputError,
   measureForPicture,
+  measureTogether,
   optionName,
   pictureOf,
   readPrintRecord,
   RECORD_FLAGS,
   textReport,
   type Measurement,
+  type PhotoToJoin,
 } from '../index.js';
 import { readWhole, writeAll, type FileProblem } from './files.js';
 import { EXIT, type Io } from './io.js';
@@ -20,7 +24,7 @@ import { checkTargets, isStandardOutput, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
 type Options = Outputs & {
-  readonly print?: string;
+  readonly print?: readonly string[];
   readonly spacingOnly?: boolean;
   readonly was?: string;
 };
@@ -47,8 +51,16 @@ Exit codes: 0 proposed, proof or frequency by spacing, 3 refused (a result), 64 
  */
 export function define(command: Command, io: Io, done: (exitCode: number) => void): void {
   command
-    .argument('<photo>', 'the photo: JPEG, PNG, WebP, TIFF or AVIF')
-    .option('--print <file>', 'print record, a JSON file with what you know of the print')
+    .argument(
+      '<photos...>',
+      'the photo: JPEG, PNG, WebP, TIFF or AVIF; several of one axis are measured together',
+    )
+    .option(
+      '--print <file>',
+      'print record, a JSON file with what you know of the print; one for all photos, or one for each in their order',
+      (file: string, before: readonly string[]) => [...before, file],
+      [],
+    )
     .option('--spacing-only', 'only the frequency by ripple spacing, as a quick re-check; needs no ladder')
     .option(
       '--was <Hz>',
@@ -61,8 +73,8 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .addHelpText('after', EXAMPLE);
   command.optionsGroup('Print record:');
   for (const { flag, help } of RECORD_FLAGS) command.option(flag, help);
-  command.action(async (photo: string, options: Options & Readonly<Record<string, unknown>>) => {
-    done(await withErrors(io, options.json ?? false, () => measure(photo, options, io)));
+  command.action(async (photos: readonly string[], options: Options & Readonly<Record<string, unknown>>) => {
+    done(await withErrors(io, options.json ?? false, () => measure(photos, options, io)));
   });
 }
 
@@ -108,30 +120,74 @@ export async function writeResults(measurement: Measurement, outputs: Outputs, i
   return reading.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
 }
 
-async function measure(
-  photo: string,
-  options: Options & Readonly<Record<string, unknown>>,
-  io: Io,
-): Promise<number> {
+type Given = Options & Readonly<Record<string, unknown>>;
+
+async function measure(photos: readonly string[], options: Given, io: Io): Promise<number> {
   const use = { spacingOnly: options.spacingOnly ?? false };
   const was = readWas(options.was, use.spacingOnly);
-  await checkTargets(options.print === undefined ? [photo] : [photo, options.print], options);
+  const prints = options.print ?? [];
+  await checkTargets([...photos, ...prints], options);
+  const [photo, ...others] = photos;
+  if (prints.length > 1 && prints.length !== photos.length) {
+    throw new InputError(
+      'usage',
+      `${String(prints.length)} print records are given for ${String(photos.length)} photos.`,
+      'Give one record for all photos, or one for each in their order.',
+    );
+  }
+  if (photo === undefined || others.length > 0) return measureSeveral(photos, options, io);
+  const [print] = prints;
+  const text = print === undefined ? undefined : await readText(print);
+  const bytes = await read(photo, 'photo');
+  const measurement = await measureForPicture(bytes, readPrintRecord(text, givenFields(options), use), {
+    ...use,
+    ...(was === undefined ? {} : { was }),
+  });
+  return writeResults(measurement, options, io);
+}
+
+async function measureSeveral(photos: readonly string[], options: Given, io: Io): Promise<number> {
+  const single = ['spacingOnly', 'csv', 'svg', 'png'] as const;
+  const unfit = single.find((name) => options[name] !== undefined);
+  if (unfit !== undefined) {
+    const flag = unfit === 'spacingOnly' ? '--spacing-only' : `--${unfit}`;
+    throw new InputError(
+      'usage',
+      `${flag} is for one photo, but ${String(photos.length)} are given.`,
+      'Measure each photo by itself for that, or leave the flag away.',
+    );
+  }
+  const given = givenFields(options);
+  const prints = options.print ?? [];
+  const texts: (string | undefined)[] = [];
+  for (const print of prints) texts.push(await readText(print));
+  const joined: PhotoToJoin[] = [];
+  for (const [i, photo] of photos.entries()) {
+    const record = readPrintRecord(texts[texts.length > 1 ? i : 0], given, { spacingOnly: false });
+    joined.push({ bytes: await read(photo, 'photo'), record });
+  }
+  const joint = await measureTogether(joined);
+  const text = jointReport(
+    joint,
+    photos.map((path) => basename(path)),
+  );
+  io.out(options.json === true ? `${JSON.stringify(joint, null, 2)}\n` : inColour(text, io));
+  return joint.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
+}
+
+/** The fields of the print record that were given by flags. */
+function givenFields(options: Given): Record<string, string> {
   const given: Record<string, string> = {};
   for (const { flag } of RECORD_FLAGS) {
     const name = optionName(flag);
     const value = options[name];
     if (typeof value === 'string') given[name] = value;
   }
-  const text =
-    options.print === undefined
-      ? undefined
-      : new TextDecoder().decode(await read(options.print, 'print record'));
-  const bytes = await read(photo, 'photo');
-  const measurement = await measureForPicture(bytes, readPrintRecord(text, given, use), {
-    ...use,
-    ...(was === undefined ? {} : { was }),
-  });
-  return writeResults(measurement, options, io);
+  return given;
+}
+
+async function readText(print: string): Promise<string> {
+  return new TextDecoder().decode(await read(print, 'print record'));
 }
 
 /**

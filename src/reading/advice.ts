@@ -2,7 +2,7 @@ import type { RefusalReason } from '../core/outcome.js';
 import type { BudgetLine } from '../band/budget.js';
 import type { Suspect } from '../face/conflict.js';
 import { USUAL_HZ } from '../band/decide.js';
-import type { Decision } from '../band/decision.js';
+import type { Decided } from '../band/decision.js';
 import { isHumped } from '../band/nullFit.js';
 import type { UnseenCause } from '../face/seenFace.js';
 import type { Mm } from '../core/units.js';
@@ -62,7 +62,7 @@ function showsBothSides(ladder: PrintSettings['ladder']): boolean {
  */
 export function adviceFor(
   reason: RefusalReason,
-  decision: Decision,
+  decision: Decided,
   { settings, assumed, suspect, distanceMm, unseen }: AdviceFacts,
 ): string {
   if (settings.seam === 'leading-corner' && (reason === 'no-ringing' || reason === 'too-noisy')) {
@@ -177,7 +177,7 @@ function accuse(suspect: Suspect): string {
 }
 
 /** What to check where the clearest face has another shape than was told. */
-function shapeAdvice({ proposal }: Decision, { widthMm = 0, heightMm = 0 }: PrintSettings['face']): string {
+function shapeAdvice({ proposal }: Decided, { widthMm = 0, heightMm = 0 }: PrintSettings['face']): string {
   const seen = proposal.state === 'refused' ? (proposal.criterion?.value ?? 0) : 0;
   const [sees, says] = [seen, heightMm / widthMm].map((ratio) => ratio.toFixed(3));
   return `Check the width and height that were told (--face-width, --face-height): the clearest face has height ÷ width ${String(sees)}, the record says ${String(says)}; if they are right, give the corners of the face (--face).`;
@@ -187,7 +187,7 @@ function shapeAdvice({ proposal }: Decision, { widthMm = 0, heightMm = 0 }: Prin
  * How near, where that can be told: px per ripple grow as the distance shrinks. Where no ripples were seen, the
  * criterion counts those of the slowest axis; usual ones are shorter.
  */
-function fromNearer({ proposal, ringing }: Decision, distanceMm: Mm | undefined): string {
+function fromNearer({ proposal, ringing }: Decided, distanceMm: Mm | undefined): string {
   const px = proposal.state === 'refused' ? proposal.criterion?.value : undefined;
   if (distanceMm === undefined || px === undefined) {
     return 'Take a new photo from nearer, so that the face fills the picture.';
@@ -231,7 +231,7 @@ const UNCERTAIN: Readonly<Record<BudgetLine['cause'], string>> = {
 };
 
 /** The cause that moves most what was refused: the null, or the frequency by spacing where no null was looked for. */
-function largestCause({ budget, nullFit }: Decision): BudgetLine['cause'] {
+function largestCause({ budget, nullFit }: Decided): BudgetLine['cause'] {
   const size = (line: BudgetLine) => Math.abs(nullFit === undefined ? line.spacingHz : line.nullHz);
   const largest = budget.reduce<BudgetLine | undefined>(
     (most, line) => (most === undefined || size(line) > size(most) ? line : most),
@@ -241,7 +241,7 @@ function largestCause({ budget, nullFit }: Decision): BudgetLine['cause'] {
 }
 
 /** The frequency that the spacing says is about twice one that the ladder covers. */
-function halfIsOnLadder({ spacingCheck }: Decision, { ladder }: AdviceFacts['settings']): boolean {
+function halfIsOnLadder({ spacingCheck }: Decided, { ladder }: AdviceFacts['settings']): boolean {
   const range = ladderRangeHz(ladder);
   const halfHz = (spacingCheck.expectedNullHz?.value ?? 0) / 2;
   return range !== undefined && halfHz > (1 - ABOUT) * range.lowHz && halfHz < (1 + ABOUT) * range.highHz;

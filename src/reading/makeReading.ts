@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { combineSd, type Estimate } from '../core/estimate.js';
-import type { Decision, Proposal, SeenGeometry } from '../band/decision.js';
+import type { Decided, Decision, Proposal, SeenGeometry } from '../band/decision.js';
 import { turnsOver } from '../band/nullFit.js';
 import { looksTurned, suspectOf } from '../face/conflict.js';
 import type { CornersPx } from '../core/image.js';
@@ -250,7 +250,13 @@ function spacingOf(speedMmPerS: number, frequencyHz: Estimate): Estimate {
   return { value, sd: (value * frequencyHz.sd) / frequencyHz.value };
 }
 
-function nullFitOf(decision: Decision, settings: PrintSettings): Pick<Reading, 'nullFit'> {
+/**
+ * The null as it is kept.
+ * @param decision - What was decided, of one photo or several.
+ * @param settings - The print's settings.
+ * @returns The field, or nothing where no null was fitted.
+ */
+export function nullFitOf(decision: Decided, settings: PrintSettings): Pick<Reading, 'nullFit'> {
   const { nullFit: fit, fromNull } = decision;
   if (fit === undefined || fromNull === undefined) return {};
   const { naturalHz, dampingRatio, timeOrigin, reversalF, signalBelow, signalAbove } = fit;
@@ -294,7 +300,19 @@ function penLineOf(
   };
 }
 
-function proposalOf({ decision, settings, assumed, geometry, search }: ReadingParts): Reading['proposal'] {
+/** What a proposal's advice is drawn from, beside the decision. */
+export interface ProposalFacts extends Pick<ReadingParts, 'settings' | 'assumed' | 'geometry'> {
+  readonly decision: Decided;
+  readonly search?: ReadingParts['search'];
+}
+
+/**
+ * The proposal as it is kept.
+ * @param facts - What was decided, of one photo or several, and what the advice depends on.
+ * @returns The proposal; a refusal with its advice.
+ */
+export function proposalOf(facts: ProposalFacts): Reading['proposal'] {
+  const { decision, settings, assumed, geometry, search } = facts;
   const proposal: Proposal = decision.proposal;
   if (proposal.state === 'proof') {
     const { steps, model, ...rest } = proposal;
@@ -302,7 +320,7 @@ function proposalOf({ decision, settings, assumed, geometry, search }: ReadingPa
   }
   if (proposal.state !== 'refused') return proposal;
   const suspect = geometry === undefined ? undefined : suspectOf(geometry, settings);
-  const unseen = 'cause' in search ? search.cause?.what : undefined;
-  const facts = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm, unseen };
-  return { ...proposal, advice: adviceFor(proposal.reason, decision, facts) };
+  const unseen = search !== undefined && 'cause' in search ? search.cause?.what : undefined;
+  const told = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm, unseen };
+  return { ...proposal, advice: adviceFor(proposal.reason, decision, told) };
 }

@@ -14,7 +14,7 @@ const FINE_SPACES = /[\u00A0\u2009\u202F]/g;
  */
 export function textReport(reading: Reading): string {
   const { verdict, goodFor, why, numbers, photo, assumed, warnings, next } = reportSections(reading);
-  const lines = [
+  return plainText([
     verdict,
     `${' '.repeat(LABEL)}${goodFor}`,
     ...labelled('why', why),
@@ -23,10 +23,24 @@ export function textReport(reading: Reading): string {
     ...labelled('assumed', assumed),
     ...labelled('note', warnings),
     ...labelled('next', next),
-  ];
+  ]);
+}
+
+/**
+ * Lines for a terminal.
+ * @param lines - The lines.
+ * @returns Them joined by newlines, with one at the end; all spaces are U+0020.
+ */
+export function plainText(lines: readonly string[]): string {
   return `${lines.join('\n')}\n`.replaceAll(FINE_SPACES, ' ');
 }
 
-function labelled(label: string, lines: readonly string[]): string[] {
+/**
+ * Lines under a label.
+ * @param label - The label, at most 8 characters; empty for none.
+ * @param lines - What stands beside it.
+ * @returns As many lines, the label before the first.
+ */
+export function labelled(label: string, lines: readonly string[]): string[] {
   return lines.map((line, i) => (i === 0 ? label : '').padEnd(LABEL) + line);
 }

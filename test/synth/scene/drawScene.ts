@@ -25,16 +25,21 @@ export interface DrawnScene {
  * @param seed - Which one, a whole number from 1.
  * @param kind - What it is drawn for.
  * @param change - Changes the scene before it is drawn; the truth tells the changed one. @default nothing
+ * @param shot - Of several photos of one scene, which: each has noise of its own. @default 0
  * @returns The photograph as a JPEG file, what its user would tell, and the truth.
  */
 export async function drawScene(
   seed: number,
   kind: SceneKind,
   change: (scene: Scene) => Scene = (scene) => scene,
+  shot = 0,
 ): Promise<DrawnScene> {
   const { scene: composed, random } = compose(seed, kind);
   const scene = change(composed);
-  const photo = kind === 'photo-of-photo' ? photoOfPhoto(scene, random, seed) : photoOf(scene, random, seed);
+  const photo =
+    kind === 'photo-of-photo'
+      ? photoOfPhoto(scene, random, seed)
+      : photoOf(scene, random, seed + SHOT * shot);
   const { tagMm } = photo.view;
   // Without EXIF there is no orientation; one that is turned by hand was upright when it was written.
   const orientation = tagMm === undefined || kind === 'upside-down' ? 1 : random.pick([1, 1, 1, 6, 8, 3]);
@@ -45,6 +50,9 @@ export async function drawScene(
     truth: truthOf(scene, seed, { ...photo, orientation }, photo.see),
   };
 }
+
+/** Apart from all seeds of scenes. */
+const SHOT = 10_000_019;
 
 interface Photo {
   readonly codes: Uint8Array;

@@ -1,0 +1,76 @@
+import { decideTogether } from './band/decideTogether.js';
+import { InputError } from './core/errors.js';
+import { measureStages } from './measurePhoto.js';
+import type { PrintRecord } from './print/record.js';
+import { makeJointReading } from './reading/makeJointReading.js';
+import type { JointReading } from './reading/jointSchema.js';
+import type { Reading } from './reading/schema.js';
+import { VERSION } from './version.js';
+
+/** One of several photos. */
+export interface PhotoToJoin {
+  /** The photo's file; not modified. */
+  readonly bytes: Uint8Array;
+  /** What is known of its print, from `parsePrintRecord`. */
+  readonly record: PrintRecord;
+}
+
+/**
+ * Measures several photos of one axis together: of one face under other light, of both walls, or of a print made again.
+ * @param photos - At least two, all of the same axis and shaper.
+ * @returns Each photo by itself, and all that agree fitted together.
+ * @throws {InputError} `photos-differ`; and as `measurePhoto` for each photo.
+ * @throws {TypeError} When a photo is not given as bytes, or a record is none.
+ */
+export async function measureTogether(photos: readonly PhotoToJoin[]): Promise<JointReading> {
+  const [one, ...others] = photos;
+  if (one === undefined || others.length === 0) {
+    throw new InputError(
+      'photos-differ',
+      `Several photos are measured together, but ${String(photos.length)} is given.`,
+      'Give two photos or more, or measure the one by itself.',
+    );
+  }
+  for (const { record } of others) checkSame(one.record, record);
+  checkDistinct(photos);
+  // One after the other: each may hold a hundred megabytes while its face is looked for.
+  const first = await measureStages(one.bytes, one.record, {});
+  const all = [first];
+  for (const { bytes, record } of others) all.push(await measureStages(bytes, record, {}));
+  const singles = all.map(({ evidence, decision }) => evidence && { evidence, decision });
+  const readings: [Reading, ...Reading[]] = [first.reading, ...all.slice(1).map(({ reading }) => reading)];
+  return makeJointReading(VERSION, readings, singles, decideTogether(singles));
+}
+
+/** What must be the same in all photos, or they do not tell of one axis under one shaper. */
+function checkSame(a: PrintRecord, b: PrintRecord): void {
+  const fields = [
+    ['axis', a.axis, b.axis],
+    ['machine', a.machine, b.machine],
+    ['shaper.family', a.shaper?.family, b.shaper?.family],
+    ['shaper.dampingRatio', a.shaper?.dampingRatio, b.shaper?.dampingRatio],
+    ['shaper.hzMeans', a.shaper?.hzMeans, b.shaper?.hzMeans],
+  ] as const;
+  for (const [field, one, other] of fields) {
+    if (one === other) continue;
+    throw new InputError(
+      'photos-differ',
+      `The photos' records differ in ${field}: ${String(one ?? 'untold')} and ${String(other ?? 'untold')}.`,
+      'Measure together only photos of one axis of one machine whose shaper was set alike; use measure for each of the others.',
+      field,
+    );
+  }
+}
+
+/** The same photo twice has nothing more to say, but would seem to. */
+function checkDistinct(photos: readonly PhotoToJoin[]): void {
+  for (const [i, { bytes }] of photos.entries()) {
+    const twin = photos.findIndex((other, k) => k < i && Buffer.compare(other.bytes, bytes) === 0);
+    if (twin < 0) continue;
+    throw new InputError(
+      'photos-differ',
+      `Photos ${String(twin + 1)} and ${String(i + 1)} are the same file.`,
+      'Give each photo once.',
+    );
+  }
+}

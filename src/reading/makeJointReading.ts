@@ -1,0 +1,37 @@
+import type { JointDecision, SinglePhoto } from '../band/decideTogether.js';
+import type { JointReading } from './jointSchema.js';
+import { nullFitOf, proposalOf } from './makeReading.js';
+import type { Reading } from './schema.js';
+
+/**
+ * Puts the results of several photos into one reading.
+ * @param version - Of stillband.
+ * @param readings - Each photo by itself, at least one.
+ * @param photos - What they were decided on; undefined for one whose face is not read.
+ * @param decision - What was decided on all together.
+ * @returns Plain data that survives JSON.
+ */
+export function makeJointReading(
+  version: string,
+  readings: readonly [Reading, ...Reading[]],
+  photos: readonly (SinglePhoto | undefined)[],
+  decision: JointDecision,
+): JointReading {
+  const first = photos[decision.uses.indexOf('used')];
+  const { proposal } = decision;
+  const decided = proposal && { ...decision, proposal };
+  return {
+    schema: 'stillband/joint-reading@1',
+    versions: { stillband: version },
+    photos: readings.map((reading, i) => ({ use: decision.uses[i] ?? 'refused', reading })),
+    ...(decision.ringing === undefined ? {} : { ringing: { ...decision.ringing } }),
+    spacingCheck: { ...decision.spacingCheck },
+    ...(decided === undefined || first === undefined ? {} : nullFitOf(decided, first.evidence.settings)),
+    budget: decision.budget.map((line) => ({ ...line })),
+    // Where no photo is used, the first one's own refusal says why.
+    proposal:
+      decided === undefined || first === undefined
+        ? readings[0].proposal
+        : proposalOf({ ...first.evidence, decision: decided }),
+  };
+}

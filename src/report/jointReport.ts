@@ -1,0 +1,68 @@
+import type { JointReading } from '../reading/jointSchema.js';
+import type { Reading } from '../reading/schema.js';
+import { halfWidth95 } from './format.js';
+import { labelled, plainText } from './textReport.js';
+import { reportSections, type ReportSections } from './words.js';
+
+const USES: Readonly<Record<JointReading['photos'][number]['use'], string>> = {
+  used: 'fitted with the others',
+  refused: 'left out: by itself it cannot be measured',
+  'odd-one-out': 'left out: it contradicts the others, which agree; look at its axis, record and corners',
+};
+
+/**
+ * The reading of several photos as plain text for a terminal: verdict first, then what each photo is to it.
+ * @param joint - The reading, fresh or stored.
+ * @param names - What to call the photos, one for each.
+ * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
+ */
+export function jointReport(joint: JointReading, names: readonly string[]): string {
+  const { photos } = joint;
+  const used = photos.filter(({ use }) => use === 'used').length;
+  const first = photos.find(({ use }) => use === 'used') ?? photos[0];
+  if (first === undefined) return '';
+  const sections = sectionsOf(joint, first.reading);
+  const lines = photos.map(
+    ({ use, reading }, i) => `${names[i] ?? `photo ${String(i + 1)}`}: ${ownResult(reading)}; ${USES[use]}`,
+  );
+  return plainText([
+    sections.verdict,
+    ...labelled('', [sections.goodFor]),
+    ...labelled('photos', [`${String(used)} of ${String(photos.length)} fitted together`, ...lines]),
+    ...labelled('why', sections.why),
+    ...labelled('numbers', sections.numbers),
+    ...labelled('assumed', sections.assumed),
+    ...labelled('next', sections.next),
+  ]);
+}
+
+/** The joint result in the words of a single reading: that of the first photo used, with what all have in common. */
+function sectionsOf(joint: JointReading, first: Reading): ReportSections {
+  const { ringing } = first;
+  const alone: readonly string[] = ['nullFit', 'penLine'] satisfies (keyof Reading)[];
+  const shared = Object.entries(first).filter(([field]) => !alone.includes(field));
+  const own = Object.fromEntries(shared) as Omit<Reading, 'nullFit' | 'penLine'>;
+  return reportSections({
+    ...own,
+    warnings: [],
+    ...(joint.ringing === undefined || ringing === undefined
+      ? {}
+      : { ringing: { ...ringing, ...joint.ringing } }),
+    spacingCheck: joint.spacingCheck,
+    ...(joint.nullFit === undefined ? {} : { nullFit: joint.nullFit }),
+    budget: joint.budget,
+    proposal: joint.proposal,
+  });
+}
+
+function ownResult({ proposal }: Reading): string {
+  switch (proposal.state) {
+    case 'proposed':
+    case 'spacing-only':
+      return halfWidth95(proposal.frequencyHz, 'Hz');
+    case 'refused':
+      return `refused, ${proposal.reason}`;
+    case 'proof':
+      return 'a proof print';
+  }
+}

@@ -1,0 +1,83 @@
+import { describe, expect, it } from 'vitest';
+import { decideTogether } from '../../src/band/decideTogether.js';
+import { measureDrawn, RECIPE, type DrawnResult } from '../helpers/drawn.js';
+import type { FaceRecipe } from '../synth/recipe.js';
+import { truthOf } from '../synth/truth.js';
+
+const { nullHz, dampedHz } = truthOf(RECIPE);
+/** Photos of one face: each has noise of its own. */
+const shots = (count: number, recipe: FaceRecipe): readonly DrawnResult[] =>
+  Array.from({ length: count }, (_, shot) => measureDrawn({ ...recipe, shot }));
+
+describe('several photos of one axis', () => {
+  it('are fitted together, and the truth lies inside', () => {
+    const photos = shots(3, { ...RECIPE, noise: 0.3 });
+    const { proposal, uses, ringing, budget } = decideTogether(photos);
+    expect(uses).toEqual(['used', 'used', 'used']);
+    if (proposal?.state !== 'proposed') throw new Error('Expected a proposal.');
+    // Source: the drawing's own axis and shaper (test/synth/truth.ts).
+    expect(nullHz).toBeGreaterThan(proposal.combined.low95);
+    expect(nullHz).toBeLessThan(proposal.combined.high95);
+    // Three standard uncertainties; the drawing's speed is exact.
+    expect(Math.abs(ringing!.frequencyHz.value - dampedHz)).toBeLessThan(3 * ringing!.frequencyHz.sd);
+    // Scatter shrinks with the number of photos; what is uncertain of print and record does not.
+    const scatter = (lines: typeof budget) =>
+      lines.find(({ cause }) => cause === 'scatter-spacing')!.spacingHz;
+    const alone = Math.max(...photos.map(({ decision }) => scatter(decision.budget)));
+    expect(scatter(budget)).toBeLessThan(alone);
+    const speed = (lines: typeof budget) => lines.find(({ cause }) => cause === 'speed')!.spacingHz;
+    // Source: GUM (JCGM 100:2008) F.1.2.3: what is common to all readings does not average out. 2 % of the frequency.
+    expect(Math.abs(speed(budget) / proposal.fromSpacing.value - 0.02)).toBeLessThan(1e-9);
+  });
+
+  it('each too faint to be proposed by itself may be enough together', () => {
+    const photos = shots(5, { ...RECIPE, noise: 0.3, gain: 0.88 });
+    const alone = photos.filter(({ decision }) => decision.proposal.state === 'proposed').length;
+    const { proposal } = decideTogether(photos);
+    expect(alone).toBe(0);
+    if (proposal?.state !== 'proposed') throw new Error('Expected a proposal.');
+    expect(nullHz).toBeGreaterThan(proposal.combined.low95);
+    expect(nullHz).toBeLessThan(proposal.combined.high95);
+  });
+
+  it.each([0, 2, 4])('the odd one of five is named, wherever it stands: %i', (place) => {
+    const photos = [...shots(5, RECIPE)];
+    photos[place] = measureDrawn({ ...RECIPE, naturalHz: 1.1 * RECIPE.naturalHz, shot: place });
+    const { proposal, uses } = decideTogether(photos);
+    expect(uses.map((use, i) => (use === 'odd-one-out' ? i : -1)).filter((i) => i >= 0)).toEqual([place]);
+    expect(proposal?.state).toBe('proposed');
+  });
+
+  it('of two that contradict each other neither is believed', () => {
+    const photos = [measureDrawn(RECIPE), measureDrawn({ ...RECIPE, naturalHz: 1.1 * RECIPE.naturalHz })];
+    expect(decideTogether(photos).proposal).toMatchObject({ state: 'refused', reason: 'photos-disagree' });
+  });
+
+  it('of two and two nobody is the odd one', () => {
+    const other = { ...RECIPE, naturalHz: 1.1 * RECIPE.naturalHz };
+    const { proposal, uses } = decideTogether([...shots(2, RECIPE), ...shots(2, other)]);
+    expect(proposal).toMatchObject({ state: 'refused', reason: 'photos-disagree' });
+    expect(uses).not.toContain('odd-one-out');
+  });
+
+  it('what cannot be measured by itself is left out, and nothing is proposed where nothing is left', () => {
+    const dead = measureDrawn({ ...RECIPE, gain: 0 });
+    const { proposal, uses } = decideTogether([dead, undefined, ...shots(2, RECIPE)]);
+    expect(uses).toEqual(['refused', 'refused', 'used', 'used']);
+    expect(proposal?.state).toBe('proposed');
+    expect(decideTogether([dead, undefined])).toMatchObject({
+      uses: ['refused', 'refused'],
+      proposal: undefined,
+    });
+  });
+
+  it('one photo together with nothing is what it is alone', () => {
+    const photo = measureDrawn(RECIPE);
+    const { proposal } = decideTogether([photo]);
+    const own = photo.decision.proposal;
+    if (proposal?.state !== 'proposed' || own.state !== 'proposed')
+      throw new Error('Expected two proposals.');
+    // The joint fit begins elsewhere and ends in the same minimum, to a small part of its uncertainty.
+    expect(Math.abs(proposal.combined.value - own.combined.value)).toBeLessThan(0.1 * own.combined.sd);
+  });
+});
