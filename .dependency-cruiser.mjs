@@ -28,8 +28,8 @@ const OWNERS = {
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
   zod: {
-    files: ['print/record.ts', 'reading/schema.ts'],
-    use: 'src/print/record.ts or src/reading/schema.ts',
+    files: ['print/record.ts', 'reading/schema.ts', 'reading/jointSchema.ts'],
+    use: 'src/print/record.ts or the schemas of src/reading',
   },
   'jsonc-parser': { files: ['print/record.ts'], use: 'src/print/record.ts' },
   commander: { files: ['cli/'], use: 'the command line, src/cli; below it there are no commands' },
@@ -94,9 +94,10 @@ export default {
     ),
     {
       name: 'measurePhoto-imports',
-      comment: 'measurePhoto composes the stages into a reading; words and shells come after it.',
+      comment:
+        'measurePhoto and measureTogether compose the stages into a reading; words and shells come after it.',
       severity: 'error',
-      from: { path: '^src/measurePhoto\\.ts$' },
+      from: { path: '^src/measure(Photo|Together)\\.ts$' },
       to: { path: '^src/(report|cli)/|^src/(index|drawReading)\\.ts$' },
     },
     {
@@ -134,7 +135,7 @@ export default {
         path: '^src/',
         pathNot: [
           `^src/(${[...GROUND, ...STAGES, 'report', 'cli'].join('|')})/`,
-          '^src/(index|measurePhoto|drawReading)\\.ts$',
+          '^src/(index|measurePhoto|measureTogether|drawReading)\\.ts$',
         ],
       },
       to: {},

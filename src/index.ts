@@ -22,7 +22,7 @@ export {
   type Measurement,
   type ReadingView,
 } from './measurePhoto.js';
-export { measureTogether, type PhotoToJoin } from './measureTogether.js';
+export { measureTogether, type PhotoToJoin, type TogetherOptions } from './measureTogether.js';
 export {
   applyOverrides,
   optionName,

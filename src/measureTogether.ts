@@ -1,3 +1,4 @@
+import { decideLamps } from './band/decideLamps.js';
 import { decideTogether } from './band/decideTogether.js';
 import { InputError } from './core/errors.js';
 import { measureStages } from './measurePhoto.js';
@@ -15,14 +16,24 @@ export interface PhotoToJoin {
   readonly record: PrintRecord;
 }
 
+/** How several photos were taken. */
+export interface TogetherOptions {
+  /** Neither tower nor camera moved between the photos, only the lamp: all are flattened by the same corners. @default false */
+  readonly cameraStill?: boolean;
+}
+
 /**
  * Measures several photos of one axis together: of one face under other light, of both walls, or of a print made again.
  * @param photos - At least two, all of the same axis and shaper.
+ * @param options - How they were taken.
  * @returns Each photo by itself, and all that agree fitted together.
  * @throws {InputError} `photos-differ`; and as `measurePhoto` for each photo.
  * @throws {TypeError} When a photo is not given as bytes, or a record is none.
  */
-export async function measureTogether(photos: readonly PhotoToJoin[]): Promise<JointReading> {
+export async function measureTogether(
+  photos: readonly PhotoToJoin[],
+  options: TogetherOptions = {},
+): Promise<JointReading> {
   const [one, ...others] = photos;
   if (one === undefined || others.length === 0) {
     throw new InputError(
@@ -33,13 +44,38 @@ export async function measureTogether(photos: readonly PhotoToJoin[]): Promise<J
   }
   for (const { record } of others) checkSame(one.record, record);
   checkDistinct(photos);
+  const cameraStill = options.cameraStill ?? false;
   // One after the other: each may hold a hundred megabytes while its face is looked for.
   const first = await measureStages(one.bytes, one.record, {});
   const all = [first];
-  for (const { bytes, record } of others) all.push(await measureStages(bytes, record, {}));
+  for (const { bytes, record } of others) {
+    const seen = cameraStill ? all.find(({ reading }) => reading.face !== undefined)?.reading : undefined;
+    const next = await measureStages(bytes, seen === undefined ? record : withCorners(record, seen), {});
+    if (seen !== undefined) checkSize(seen, next.reading);
+    all.push(next);
+  }
   const singles = all.map(({ evidence, decision }) => evidence && { evidence, decision });
   const readings: [Reading, ...Reading[]] = [first.reading, ...all.slice(1).map(({ reading }) => reading)];
-  return makeJointReading(VERSION, readings, singles, decideTogether(singles));
+  const joint = decideTogether(singles);
+  const decision = (cameraStill ? decideLamps(singles, joint) : undefined) ?? joint;
+  return makeJointReading(VERSION, readings, singles, decision);
+}
+
+/** The record with the corners of the face in another photo from the same place. */
+function withCorners(record: PrintRecord, { face }: Reading): PrintRecord {
+  return face === undefined ? record : { ...record, facePx: face.cornersPx };
+}
+
+/** Photos from the same place by the same camera have the same sides. */
+function checkSize({ photos: [a] }: Reading, { photos: [b] }: Reading): void {
+  if (a?.widthPx === b?.widthPx && a?.heightPx === b?.heightPx) return;
+  const sides = (photo: Reading['photos'][number] | undefined) =>
+    `${String(photo?.widthPx)} × ${String(photo?.heightPx)} px`;
+  throw new InputError(
+    'photos-differ',
+    `The photos differ in size: ${sides(a)} and ${sides(b)}.`,
+    'Give photos from one place, uncropped and held alike, or leave --camera-still away.',
+  );
 }
 
 /** What must be the same in all photos, or they do not tell of one axis under one shaper. */

@@ -26,6 +26,7 @@ import { checkTargets, isStandardOutput, type Outputs } from './targets.js';
 type Options = Outputs & {
   readonly print?: readonly string[];
   readonly spacingOnly?: boolean;
+  readonly cameraStill?: boolean;
   readonly was?: string;
 };
 
@@ -65,6 +66,10 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .option(
       '--was <Hz>',
       'with --spacing-only: the earlier frequency, like 41.0+-0.4; tells whether it has moved',
+    )
+    .option(
+      '--camera-still',
+      'of several photos: only the lamp was moved between them, neither tower nor camera',
     )
     .option('--json', 'write the whole reading as JSON to standard output')
     .option('--csv <file>', 'write one row per height (- is standard output)')
@@ -136,6 +141,13 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
     );
   }
   if (photo === undefined || others.length > 0) return measureSeveral(photos, options, io);
+  if (options.cameraStill === true) {
+    throw new InputError(
+      'usage',
+      '--camera-still is for several photos, but one is given.',
+      'Give all photos of the face, or leave the flag away.',
+    );
+  }
   const [print] = prints;
   const text = print === undefined ? undefined : await readText(print);
   const bytes = await read(photo, 'photo');
@@ -166,7 +178,7 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
     const record = readPrintRecord(texts[texts.length > 1 ? i : 0], given, { spacingOnly: false });
     joined.push({ bytes: await read(photo, 'photo'), record });
   }
-  const joint = await measureTogether(joined);
+  const joint = await measureTogether(joined, { cameraStill: options.cameraStill ?? false });
   const text = jointReport(
     joint,
     photos.map((path) => basename(path)),

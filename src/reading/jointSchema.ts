@@ -21,9 +21,26 @@ export const jointReadingSchema = z
       )
       .describe('In the order given'),
     ringing: z
-      .strictObject({ frequencyHz: estimate, dampingRatio: estimate })
+      .strictObject({
+        frequencyHz: estimate,
+        dampingRatio: estimate,
+        signalToNoise: z
+          .number()
+          .describe('Of the photos put together, or of their ratios the root of the sum of squares'),
+      })
       .optional()
       .describe('Damped frequency and damping ratio of the photos that are used, fitted together'),
+    lamps: z
+      .strictObject({
+        gains: z
+          .array(z.number())
+          .describe(
+            'How strongly each used photo shows the ripples, as a share of the first; negative: the other way round',
+          ),
+        signalToNoise: z.strictObject({ alone: z.number(), together: z.number() }),
+      })
+      .optional()
+      .describe('Photos between which only the lamp was moved, put together before they were fitted'),
     spacingCheck,
     nullFit,
     budget,

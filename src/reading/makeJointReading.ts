@@ -1,3 +1,4 @@
+import type { LampGain } from '../band/decideLamps.js';
 import type { JointDecision, SinglePhoto } from '../band/decideTogether.js';
 import type { JointReading } from './jointSchema.js';
 import { nullFitOf, proposalOf } from './makeReading.js';
@@ -15,7 +16,7 @@ export function makeJointReading(
   version: string,
   readings: readonly [Reading, ...Reading[]],
   photos: readonly (SinglePhoto | undefined)[],
-  decision: JointDecision,
+  decision: JointDecision & { readonly lamps?: LampGain },
 ): JointReading {
   const first = photos[decision.uses.indexOf('used')];
   const { proposal } = decision;
@@ -24,7 +25,17 @@ export function makeJointReading(
     schema: 'stillband/joint-reading@1',
     versions: { stillband: version },
     photos: readings.map((reading, i) => ({ use: decision.uses[i] ?? 'refused', reading })),
-    ...(decision.ringing === undefined ? {} : { ringing: { ...decision.ringing } }),
+    ...(decision.ringing === undefined
+      ? {}
+      : {
+          ringing: {
+            ...decision.ringing,
+            signalToNoise: decision.lamps?.signalToNoise.together ?? rootOfSquares(readings, decision.uses),
+          },
+        }),
+    ...(decision.lamps === undefined
+      ? {}
+      : { lamps: { ...decision.lamps, gains: [...decision.lamps.gains] } }),
     spacingCheck: { ...decision.spacingCheck },
     ...(decided === undefined || first === undefined ? {} : nullFitOf(decided, first.evidence.settings)),
     budget: decision.budget.map((line) => ({ ...line })),
@@ -34,4 +45,11 @@ export function makeJointReading(
         ? readings[0].proposal
         : proposalOf({ ...first.evidence, decision: decided }),
   };
+}
+
+/** Signal-to-noise ratio of several photos whose noise is their own. */
+function rootOfSquares(readings: readonly Reading[], uses: JointDecision['uses']): number {
+  return Math.hypot(
+    ...readings.flatMap(({ ringing }, i) => (uses[i] === 'used' && ringing ? [ringing.signalToNoise] : [])),
+  );
 }

@@ -1,6 +1,6 @@
 import type { JointReading } from '../reading/jointSchema.js';
 import type { Reading } from '../reading/schema.js';
-import { halfWidth95 } from './format.js';
+import { decimals, halfWidth95 } from './format.js';
 import { labelled, plainText } from './textReport.js';
 import { reportSections, type ReportSections } from './words.js';
 
@@ -28,7 +28,11 @@ export function jointReport(joint: JointReading, names: readonly string[]): stri
   return plainText([
     sections.verdict,
     ...labelled('', [sections.goodFor]),
-    ...labelled('photos', [`${String(used)} of ${String(photos.length)} fitted together`, ...lines]),
+    ...labelled('photos', [
+      `${String(used)} of ${String(photos.length)} fitted together`,
+      ...lines,
+      ...lampLines(joint),
+    ]),
     ...labelled('why', sections.why),
     ...labelled('numbers', sections.numbers),
     ...labelled('assumed', sections.assumed),
@@ -53,6 +57,14 @@ function sectionsOf(joint: JointReading, first: Reading): ReportSections {
     budget: joint.budget,
     proposal: joint.proposal,
   });
+}
+
+function lampLines({ lamps }: JointReading): string[] {
+  if (lamps === undefined) return [];
+  const { alone, together } = lamps.signalToNoise;
+  return [
+    `by the moved lamp the ripples stand ${decimals(together, 0)} times out of the noise, ${decimals(alone, 0)} times in the best photo alone`,
+  ];
 }
 
 function ownResult({ proposal }: Reading): string {

@@ -40,6 +40,21 @@ describe('several photos on the command line', () => {
     for (const name of ['left', 'right', 'far']) expect(stdout).toMatch(new RegExp(`${name}\\.jpg: 3[67]`));
   });
 
+  it('with the camera still, the moved lamp makes the ripples stand out more', async () => {
+    const run = await runTool(['measure', ...PHOTOS, '--print', PRINT, '--camera-still', '--json']);
+    expect(run.exitCode).toBe(0);
+    const { lamps, proposal, photos } = jointReadingSchema.parse(JSON.parse(run.stdout));
+    // left, right, far: the second lamp stands on the other side.
+    expect(lamps!.gains.map(Math.sign)).toEqual([1, -1, 1]);
+    expect(lamps!.signalToNoise.together).toBeGreaterThan(lamps!.signalToNoise.alone);
+    if (proposal.state !== 'proposed') throw new Error('Expected a proposal.');
+    expect(nullHz).toBeGreaterThan(proposal.combined.low95);
+    expect(nullHz).toBeLessThan(proposal.combined.high95);
+    // All are flattened by the first one's corners.
+    const [first, ...others] = photos.map(({ reading }) => reading.face!.cornersPx);
+    for (const corners of others) expect(corners).toEqual(first);
+  });
+
   it('one in which nothing is seen is left out, and one with another record is refused', async () => {
     const dark = at('dark.jpg');
     writeFileSync(dark, await sharp(PHOTOS[2]).linear(0.02, 0).jpeg().toBuffer());
