@@ -185,8 +185,13 @@ function once<T>(make: () => Promise<T>): () => Promise<T> {
   return () => (made ??= make());
 }
 
-/** Callers in plain JavaScript are told here what they mixed up, not by some stage that stumbles over it. */
-function checkArguments(bytes: unknown, record: unknown): void {
+/**
+ * Callers in plain JavaScript are told here what they mixed up, not by some stage that stumbles over it.
+ * @param bytes - Should be a photo's bytes.
+ * @param record - Should be a print record.
+ * @throws {TypeError} When either is not.
+ */
+export function checkArguments(bytes: unknown, record: unknown): void {
   if (!(bytes instanceof Uint8Array)) {
     throw new TypeError(
       `Expected the photo's bytes as a Uint8Array, as reading its file gives them, but received ${received(bytes)}`,

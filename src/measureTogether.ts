@@ -1,7 +1,8 @@
+import { isDeepStrictEqual } from 'node:util';
 import { decideLamps } from './band/decideLamps.js';
 import { decideTogether } from './band/decideTogether.js';
 import { InputError } from './core/errors.js';
-import { measureStages } from './measurePhoto.js';
+import { checkArguments, measureStages } from './measurePhoto.js';
 import type { PrintRecord } from './print/record.js';
 import { makeJointReading } from './reading/makeJointReading.js';
 import type { JointReading } from './reading/jointSchema.js';
@@ -27,17 +28,18 @@ export interface TogetherOptions {
  * @param photos - At least two, all of the same axis and shaper.
  * @param options - How they were taken.
  * @returns Each photo by itself, and all that agree fitted together.
- * @throws {InputError} `photos-differ`; and as `measurePhoto` for each photo.
+ * @throws {InputError} `photos-differ`, or `usage` for fewer than two; and as `measurePhoto` for each photo.
  * @throws {TypeError} When a photo is not given as bytes, or a record is none.
  */
 export async function measureTogether(
   photos: readonly PhotoToJoin[],
   options: TogetherOptions = {},
 ): Promise<JointReading> {
+  for (const { bytes, record } of photos) checkArguments(bytes, record);
   const [one, ...others] = photos;
   if (one === undefined || others.length === 0) {
     throw new InputError(
-      'photos-differ',
+      'usage',
       `Several photos are measured together, but ${String(photos.length)} is given.`,
       'Give two photos or more, or measure the one by itself.',
     );
@@ -80,22 +82,36 @@ function checkSize({ photos: [a] }: Reading, { photos: [b] }: Reading): void {
 
 /** What must be the same in all photos, or they do not tell of one axis under one shaper. */
 function checkSame(a: PrintRecord, b: PrintRecord): void {
+  const proof = [a, b].find((record) => record.accelerationLadder !== undefined);
+  if (proof !== undefined) {
+    throw new InputError(
+      'photos-differ',
+      'A proof print, whose acceleration changes with height, is among the photos.',
+      'Measure each proof print by itself.',
+      'accelerationLadder',
+    );
+  }
   const fields = [
     ['axis', a.axis, b.axis],
     ['machine', a.machine, b.machine],
-    ['shaper.family', a.shaper?.family, b.shaper?.family],
-    ['shaper.dampingRatio', a.shaper?.dampingRatio, b.shaper?.dampingRatio],
-    ['shaper.hzMeans', a.shaper?.hzMeans, b.shaper?.hzMeans],
+    ['shaper', a.shaper, b.shaper],
+    ['ladder', a.ladder, b.ladder],
+    ['layerHeightMm', a.layerHeightMm, b.layerHeightMm],
+    ['speedMmPerS', a.speedMmPerS, b.speedMmPerS],
   ] as const;
   for (const [field, one, other] of fields) {
-    if (one === other) continue;
+    if (isDeepStrictEqual(one, other)) continue;
     throw new InputError(
       'photos-differ',
-      `The photos' records differ in ${field}: ${String(one ?? 'untold')} and ${String(other ?? 'untold')}.`,
-      'Measure together only photos of one axis of one machine whose shaper was set alike; use measure for each of the others.',
+      `The photos' records differ in ${field}: ${shown(one)} and ${shown(other)}.`,
+      'Measure together only photos of one axis of one machine, printed with the same speed, shaper and ladder; measure each of the others by itself.',
       field,
     );
   }
+}
+
+function shown(value: unknown): string {
+  return value === undefined ? 'untold' : typeof value === 'string' ? value : JSON.stringify(value);
 }
 
 /** The same photo twice has nothing more to say, but would seem to. */

@@ -328,11 +328,53 @@ function decideOnEvidence(evidence: Evidence): Decision {
     return misshapen === undefined ? decision : { ...decision, proposal: misshapen };
   }
   const pxPerRipple = spacing * geometry.pxPerMm.alongWall;
+  const refused = misshapen ?? unfitRipples({ ripples, ringing, pxPerRipple, signalToNoise: snr });
+  if (refused !== undefined) return { ...found, proposal: refused };
+  if (evidence.spacingOnly) {
+    const { was } = evidence;
+    const proposal = {
+      state: 'spacing-only',
+      frequencyHz: interval95(frequencyHz),
+      axis: settings.axis,
+      ...(was === undefined ? {} : { since: sinceThen(was, frequencyHz, ripples.dampingRatio.value) }),
+    } as const;
+    return { ...found, proposal };
+  }
+  const range = ladderRangeHz(settings.ladder);
+  const width = range === undefined ? 0 : range.highHz - range.lowHz;
+  if (range === undefined || width < LEAST_RANGE_HZ) {
+    const proposal = refusal('ladder-has-no-range', 'range of the ladder, Hz', width, LEAST_RANGE_HZ);
+    return { ...found, proposal };
+  }
+  return decideOnLadder(evidence, ripples, found, range);
+}
+
+/** Ripples of one photo, or of several together. */
+export interface FoundRipples {
+  readonly ripples: Ripples;
+  /** Frequency and damping with all causes of uncertainty. */
+  readonly ringing: FoundRinging['ringing'];
+  readonly pxPerRipple: number;
+  readonly signalToNoise: number;
+}
+
+/**
+ * The refusal of what repeats along the wall, by what it looks like itself.
+ * @param found - The ripples.
+ * @returns The refusal, or undefined where it may be ringing.
+ */
+export function unfitRipples({
+  ripples,
+  ringing,
+  pxPerRipple,
+  signalToNoise,
+}: FoundRipples): Refused | undefined {
+  const { frequencyHz } = ringing;
   const spacingU95 = relativeU95(frequencyHz);
   const zeta = ripples.dampingRatio.value;
   const decayU95 = relativeU95(ringing.dampingRatio);
   const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
-  const unfit = firstFailing([
+  return firstFailing([
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
     [
       'not-ringing',
@@ -350,7 +392,7 @@ function decideOnEvidence(evidence: Evidence): Decision {
     ],
     ['fixed-pitch-only', ripples.undamped, 'damping ratio', zeta, LEAST_DAMPING],
     ['not-ringing', zeta >= MOST_DAMPING, 'damping ratio', zeta, MOST_DAMPING],
-    ['too-noisy', snr <= SNR_NOISY, 'signal-to-noise ratio', snr, SNR_NOISY],
+    ['too-noisy', signalToNoise <= SNR_NOISY, 'signal-to-noise ratio', signalToNoise, SNR_NOISY],
     [
       'acceleration-disagrees',
       ripples.acceleration.gain > ACCELERATION_GAIN,
@@ -368,25 +410,6 @@ function decideOnEvidence(evidence: Evidence): Decision {
     ],
     ['not-ringing', decayU95 > MOST_DECAY_U95, '95 % half-width ÷ damping ratio', decayU95, MOST_DECAY_U95],
   ]);
-  const refused = misshapen ?? unfit;
-  if (refused !== undefined) return { ...found, proposal: refused };
-  if (evidence.spacingOnly) {
-    const { was } = evidence;
-    const proposal = {
-      state: 'spacing-only',
-      frequencyHz: interval95(frequencyHz),
-      axis: settings.axis,
-      ...(was === undefined ? {} : { since: sinceThen(was, frequencyHz, zeta) }),
-    } as const;
-    return { ...found, proposal };
-  }
-  const range = ladderRangeHz(settings.ladder);
-  const width = range === undefined ? 0 : range.highHz - range.lowHz;
-  if (range === undefined || width < LEAST_RANGE_HZ) {
-    const proposal = refusal('ladder-has-no-range', 'range of the ladder, Hz', width, LEAST_RANGE_HZ);
-    return { ...found, proposal };
-  }
-  return decideOnLadder(evidence, ripples, found, range);
 }
 
 function isProof({ settings, spacingOnly }: Evidence): boolean {
@@ -478,7 +501,16 @@ function chooseFit(
   return free !== undefined && free.reversalF > REVERSAL_F ? free : gated;
 }
 
-function turnOver(
+/**
+ * The null with the face turned upside down.
+ * @param evidence - What was measured.
+ * @param ripples - The ripples.
+ * @param amplitudes - Signed amplitudes over the height.
+ * @param question - What the null fit is asked.
+ * @param asTold - The null as told, over these amplitudes.
+ * @returns How much worse it fits, and where its null lies.
+ */
+export function turnOver(
   { settings, geometry, profiles }: Evidence,
   ripples: Ripples,
   amplitudes: readonly SignedAmplitude[],

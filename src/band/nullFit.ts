@@ -49,7 +49,7 @@ export interface NullFit {
 }
 
 /** Chi-square by which a wall start other than the told one must win: three standard deviations and some. */
-const ORIGIN_CHI_SQUARE = 10;
+export const ORIGIN_CHI_SQUARE = 10;
 /**
  * Scatter that neither Hessian nor jackknife sees: makes 95 % intervals of the null hold (drawn faces, tuning seeds;
  * the method study has 1.3 for a null whose corner may not lean).

@@ -17,7 +17,7 @@ export type InputErrorCode =
   | 'photo-too-large'
   /** The four corners cross over, repeat, or are not in the stated order. */
   | 'corners-crossed'
-  /** Photos that are to be measured together are fewer than two, or their records differ in what must be the same. */
+  /** Photos that are to be measured together are the same file, or differ in what must be the same. */
   | 'photos-differ'
   /** A corner lies outside the photo. */
   | 'corners-outside'

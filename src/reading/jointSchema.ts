@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { readingSchema } from './schema.js';
+import { WARNING_CODES } from './warnings.js';
 
 const { versions, spacingCheck, nullFit, budget, proposal } = readingSchema.shape;
 const estimate = z.strictObject({ value: z.number(), sd: z.number().nonnegative() });
@@ -45,6 +46,13 @@ export const jointReadingSchema = z
     nullFit,
     budget,
     proposal,
+    warnings: z.array(
+      z.strictObject({
+        code: z.enum(WARNING_CODES),
+        text: z.string(),
+        photos: z.array(z.int().nonnegative()).describe('Which of the photos it is about, from 0'),
+      }),
+    ),
   })
   .describe('Complete result of several photos of one axis, measured together');
 

@@ -3,6 +3,7 @@ import type { JointDecision, SinglePhoto } from '../band/decideTogether.js';
 import type { JointReading } from './jointSchema.js';
 import { nullFitOf, proposalOf } from './makeReading.js';
 import type { Reading } from './schema.js';
+import { isStrained, STRAINED, WARNING_CODES } from './warnings.js';
 
 /**
  * Puts the results of several photos into one reading.
@@ -21,6 +22,7 @@ export function makeJointReading(
   const first = photos[decision.uses.indexOf('used')];
   const { proposal } = decision;
   const decided = proposal && { ...decision, proposal };
+  const used = [...readings.keys()].filter((i) => decision.uses[i] === 'used');
   return {
     schema: 'stillband/joint-reading@1',
     versions: { stillband: version },
@@ -30,7 +32,7 @@ export function makeJointReading(
       : {
           ringing: {
             ...decision.ringing,
-            signalToNoise: decision.lamps?.signalToNoise.together ?? rootOfSquares(readings, decision.uses),
+            signalToNoise: decision.lamps?.signalToNoise.together ?? decision.signalToNoise ?? 0,
           },
         }),
     ...(decision.lamps === undefined
@@ -44,12 +46,23 @@ export function makeJointReading(
       decided === undefined || first === undefined
         ? readings[0].proposal
         : proposalOf({ ...first.evidence, decision: decided }),
+    warnings: jointWarnings(readings, used, decision),
   };
 }
 
-/** Signal-to-noise ratio of several photos whose noise is their own. */
-function rootOfSquares(readings: readonly Reading[], uses: JointDecision['uses']): number {
-  return Math.hypot(
-    ...readings.flatMap(({ ringing }, i) => (uses[i] === 'used' && ringing ? [ringing.signalToNoise] : [])),
-  );
+/** The warnings of the photos that are used, each once; what is said of null and spacing is said of all together. */
+function jointWarnings(
+  readings: readonly Reading[],
+  used: readonly number[],
+  { proposal, strain = 0 }: JointDecision,
+): JointReading['warnings'] {
+  const strained = proposal?.state === 'proposed' && isStrained(strain);
+  return WARNING_CODES.flatMap((code): JointReading['warnings'] => {
+    if (code === 'routes-strained') {
+      return strained ? [{ code, text: STRAINED, photos: [...used] }] : [];
+    }
+    const photos = used.filter((i) => readings[i]?.warnings.some((warning) => warning.code === code));
+    const text = readings[photos[0] ?? -1]?.warnings.find((warning) => warning.code === code)?.text;
+    return text === undefined ? [] : [{ code, text, photos }];
+  });
 }

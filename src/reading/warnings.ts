@@ -77,6 +77,10 @@ export interface Warning {
 }
 
 /** Some say what they are about. */
+/** Null and spacing only just agree, of one photo or several. */
+export const STRAINED =
+  'The height where ringing vanishes and the ripple spacing only just agree: check ladder, layer height, corners, speed and size.';
+
 const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => string)>> = {
   'corner-moved': moved,
   'reference-not-found': notFound,
@@ -109,8 +113,7 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
     'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
   'harmonic-null':
     'The ladder also passes a third of this frequency, where the shaper hides ringing as well: only the proposed height is the right one.',
-  'routes-strained':
-    'The height where ringing vanishes and the ripple spacing only just agree: check ladder, layer height, corners, speed and size.',
+  'routes-strained': STRAINED,
   'damping-setting-off':
     "The shaper's damping setting is not the damping ratio measured here: set to that, it would leave less ringing.",
 };
@@ -131,6 +134,15 @@ export interface WarningFacts {
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
   readonly decision: Decision;
+}
+
+/**
+ * Whether null and spacing only just agree.
+ * @param strain - How far they lie apart, in standard uncertainties of their difference.
+ * @returns True beyond 1.96.
+ */
+export function isStrained(strain: number): boolean {
+  return strain > COVERAGE_95;
 }
 
 /**
@@ -180,7 +192,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       decision.proposal.state === 'proposed' &&
       shaper.family !== 'EI' &&
       ladderHeightsAt(settings.ladder, decision.proposal.frequencyHz.value / 3).length > 0,
-    'routes-strained': decision.proposal.state === 'proposed' && (decision.strain ?? 0) > COVERAGE_95,
+    'routes-strained': decision.proposal.state === 'proposed' && isStrained(decision.strain ?? 0),
     'damping-setting-off':
       ringing !== undefined &&
       decision.proposal.state === 'proposed' &&

@@ -2,11 +2,11 @@ import type { JointReading } from '../reading/jointSchema.js';
 import type { Reading } from '../reading/schema.js';
 import { decimals, halfWidth95 } from './format.js';
 import { labelled, plainText } from './textReport.js';
-import { reportSections, type ReportSections } from './words.js';
+import { reasonWords, reportSections, type ReportSections } from './words.js';
 
 const USES: Readonly<Record<JointReading['photos'][number]['use'], string>> = {
   used: 'fitted with the others',
-  refused: 'left out: by itself it cannot be measured',
+  refused: 'left out',
   'odd-one-out': 'left out: it contradicts the others, which agree; look at its axis, record and corners',
 };
 
@@ -23,7 +23,7 @@ export function jointReport(joint: JointReading, names: readonly string[]): stri
   if (first === undefined) return '';
   const sections = sectionsOf(joint, first.reading);
   const lines = photos.map(
-    ({ use, reading }, i) => `${names[i] ?? `photo ${String(i + 1)}`}: ${ownResult(reading)}; ${USES[use]}`,
+    ({ use, reading }, i) => `${names[i] ?? nameOf(i)}: ${ownResult(reading)}; ${USES[use]}`,
   );
   return plainText([
     sections.verdict,
@@ -35,9 +35,28 @@ export function jointReport(joint: JointReading, names: readonly string[]): stri
     ]),
     ...labelled('why', sections.why),
     ...labelled('numbers', sections.numbers),
-    ...labelled('assumed', sections.assumed),
+    ...labelled('assumed', assumedOf(joint)),
+    ...labelled('note', notesOf(joint, names)),
     ...labelled('next', sections.next),
   ]);
+}
+
+/** What was assumed of any photo that is used, each once. */
+function assumedOf({ photos }: JointReading): string[] {
+  const all = photos.flatMap(({ use, reading }) => (use === 'used' ? reportSections(reading).assumed : []));
+  return [...new Set(all)];
+}
+
+/** Each note with the photos it is about, where it is not about all that are used. */
+function notesOf({ photos, warnings }: JointReading, names: readonly string[]): string[] {
+  const used = photos.filter(({ use }) => use === 'used').length;
+  return warnings.map(({ text, photos: about }) =>
+    about.length === used ? text : `${about.map((i) => names[i] ?? nameOf(i)).join(', ')}: ${text}`,
+  );
+}
+
+function nameOf(photo: number): string {
+  return `photo ${String(photo + 1)}`;
 }
 
 /** The joint result in the words of a single reading: that of the first photo used, with what all have in common. */
@@ -67,13 +86,14 @@ function lampLines({ lamps }: JointReading): string[] {
   ];
 }
 
-function ownResult({ proposal }: Reading): string {
+function ownResult(reading: Reading): string {
+  const { proposal } = reading;
   switch (proposal.state) {
     case 'proposed':
     case 'spacing-only':
       return halfWidth95(proposal.frequencyHz, 'Hz');
     case 'refused':
-      return `refused, ${proposal.reason}`;
+      return `refused, ${proposal.reason} (${reasonWords(reading, proposal.reason)})`;
     case 'proof':
       return 'a proof print';
   }

@@ -113,7 +113,13 @@ const UNCLEAR: Readonly<Record<NonNullable<Reading['search']['cause']>, string>>
   click: 'a corner that was given is none of the face that is found without it',
 };
 
-function reasonWords({ nullFit, face, search }: Reading, reason: RefusalReason): string {
+/**
+ * Why a reading is refused, as the end of the sentence "No band can be proposed: …".
+ * @param reading - The reading.
+ * @param reason - Its reason.
+ * @returns A clause without a full stop.
+ */
+export function reasonWords({ nullFit, face, search }: Reading, reason: RefusalReason): string {
   // A shaper of even order only touches zero: its ripples dip there, and do not turn over.
   if (reason === 'no-reversal' && nullFit?.turnsOver === false) return 'the ripples do not dip at any height';
   if (reason === 'face-unclear') return UNCLEAR[search.cause ?? 'photo'];

@@ -3,6 +3,7 @@ import {
   allTogether,
   bandAmplitudes,
   fitJoint,
+  jointCost,
   moveFit,
   noisePull,
   type BandAmplitude,
@@ -40,8 +41,9 @@ export function fuseRipples(sources: readonly Ripples[]): FusedRipples | undefin
   });
   const [first] = tried;
   if (first === undefined) return undefined;
-  // Each has weights of its own, by what it leaves: held against each other with the same.
-  const costOf = (fit: JointFit) => moveFit(problem, { ...fit, weights: first.weights }).cost;
+  // Held against each other with the same weights: those by which each source weighs its own bands.
+  const weights = Float64Array.from(sources.flatMap((source) => [...source.fit.weights]));
+  const costOf = (fit: JointFit) => jointCost(problem, fit.frequencyHz, fit.dampingRatio, weights);
   const best = tried.reduce((least, one) => (costOf(one) < costOf(least) ? one : least));
   const near = moveFit(problem, best);
   const fit = moveFit(problem, near, noisePull(near));
