@@ -4,6 +4,7 @@ import { foundChart, type FoundData } from './charts/found.js';
 import { heightViews, type HeightViewData } from './charts/heightViews.js';
 import { HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './charts/ink.js';
 import { label, type LabelStyle } from './charts/label.js';
+import { LAMP_DESCRIPTION, lampPart, needsLamp } from './charts/lamp.js';
 import { heightStrip, type Part, type ReadingWithFace } from './charts/strip.js';
 import { textWidth, wrapText } from './charts/textWidth.js';
 import { element, svgDocument } from './svg.js';
@@ -39,6 +40,7 @@ const SECTION_WORD_PX = 84;
  */
 export function drawPicture(reading: Reading, picture: PictureData): string {
   const sections = reportSections(reading);
+  const withLamp = needsLamp(reading.proposal);
   const parts: string[] = [];
   let top = MARGIN_PX;
   const add = ({ svg, heightPx }: Part, spaceBelow: number) => {
@@ -60,13 +62,20 @@ export function drawPicture(reading: Reading, picture: PictureData): string {
   if (views.length > 0) add(heightViews(views, { left: MARGIN_PX, top, width: CONTENT_PX }), 14);
   if (picture.found !== undefined) {
     add(foundChart(reading, picture.found, sections.photo, { left: MARGIN_PX, top, width: CONTENT_PX }), 26);
+  } else if (withLamp) {
+    add(lampPart({ left: MARGIN_PX, top }), 26);
   }
   add(words(sections, top, picture.found === undefined), 26);
   add(foot(reading, top), 28);
   const paper = element('rect', { x: 0, y: 0, width: WIDTH_PX, height: top, fill: PAPER });
   return svgDocument(WIDTH_PX, top, [paper, ...parts].join('\n'), {
     title: sections.verdict.replaceAll(/ {2,}/g, ', '),
-    description: [sections.goodFor, ...sections.why, ...sections.next].join('. '),
+    description: [
+      sections.goodFor,
+      ...sections.why,
+      ...sections.next,
+      ...(withLamp ? [LAMP_DESCRIPTION] : []),
+    ].join('. '),
   });
 }
 

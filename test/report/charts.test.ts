@@ -5,6 +5,7 @@ import { horizontalAxis } from '../../src/report/charts/axis.js';
 import { foundChart } from '../../src/report/charts/found.js';
 import { accelerationPart } from '../../src/report/charts/acceleration.js';
 import { faceChart } from '../../src/report/charts/face.js';
+import { LAMP_PART_PX, lampPart } from '../../src/report/charts/lamp.js';
 import { bandVeil, bestLine } from '../../src/report/charts/heightMarks.js';
 import { profileChart } from '../../src/report/charts/profile.js';
 import { ruleChart } from '../../src/report/charts/rule.js';
@@ -88,6 +89,11 @@ describe('what the charts look like', () => {
       accelerations: proposal.steps,
     };
     expectGolden('rule-accelerations', alone(320, 460, ruleChart(steps, SCALE, column)));
+  });
+
+  test('lamp', () => {
+    const { svg, heightPx } = lampPart({ left: 20, top: 20 });
+    expectGolden('lamp', alone(LAMP_PART_PX.width + 40, heightPx + 40, svg));
   });
 
   test('spacing', () => {
@@ -246,6 +252,116 @@ describe('spacing', () => {
     expect(attribute(chart(usual), 'cx').length).toBe(40);
     const withStray = chart([...usual, [0.9, true]]);
     expect(attribute(withStray, 'cx')).toEqual(attribute(chart(usual), 'cx'));
+  });
+});
+
+describe('lamp', () => {
+  const left = 30;
+  const top = 50;
+  const { svg, heightPx } = lampPart({ left, top });
+  const [fromAbove = '', fromCamera = ''] = svg
+    .slice(svg.indexOf('class="from-above"'))
+    .split('class="from-camera"');
+  const lampIn = (view: string, kind: 'right' | 'wrong') => {
+    const found = new RegExp(`class="${kind}" cx="([\\d.]+)" cy="([\\d.]+)"`).exec(view);
+    return [Number(found?.[1]), Number(found?.[2])] as const;
+  };
+  const wall = /class="wall"[^>]*/.exec(fromAbove)?.[0] ?? '';
+  const [x1, x2, y] = (['x1', 'x2', 'y1'] as const).map((name) => attribute(wall, name)[0]!) as [
+    number,
+    number,
+    number,
+  ];
+  /** Degrees from the face's normal, which points down, and distance in widths of the face. */
+  const polar = ([px, py]: readonly [number, number]) => {
+    const [dx, dy] = [px - (x1 + x2) / 2, py - y];
+    return { deg: (Math.atan2(dx, dy) * 180) / Math.PI, faceWidths: Math.hypot(dx, dy) / (x2 - x1) };
+  };
+  const why = 'two decimals of a px, over 44 px or more';
+
+  // Source: closed form of polar coordinates; the angles and the distance are the README's (common practice, no source).
+  test('stands five face widths away, in the middle of a wedge from 60 to 75°', () => {
+    const right = polar(lampIn(fromAbove, 'right'));
+    expectClose([right.deg, right.faceWidths], [67.5, 5], { abs: 0.02, why });
+    const [apex, ...arc] = pathPoints(fromAbove, 'wedge');
+    expect(apex).toEqual([(x1 + x2) / 2, y]);
+    const ends = [arc[0]!, arc.at(-1)!].map(polar);
+    expectClose(
+      ends.flatMap(({ deg, faceWidths }) => [deg, faceWidths]),
+      [60, 5, 75, 5],
+      { abs: 0.02, why },
+    );
+    const ticks = pathPoints(fromAbove, 'widths');
+    const middles = ticks.flatMap(([ax, ay], i) => {
+      const [bx, by] = ticks[i + 1] ?? [ax, ay];
+      return i % 2 === 0 ? [polar([(ax + bx) / 2, (ay + by) / 2]).faceWidths] : [];
+    });
+    expectClose(middles, [1, 2, 3, 4, 5], { abs: 0.02, why });
+  });
+
+  test('its rays come from it, graze the wall at 15 to 30° and end on the face', () => {
+    const [lampX, lampY] = lampIn(fromAbove, 'right');
+    const rays = [...fromAbove.matchAll(/class="ray"[^>]*/g)].map(([ray]) => {
+      const [rx1, ry1, rx2, ry2] = ['x1', 'y1', 'x2', 'y2'].map((name) => attribute(ray, name)[0]!);
+      return [rx1!, ry1!, rx2!, ry2!] as const;
+    });
+    expect(rays.length).toBe(2);
+    for (const [rx1, ry1, rx2, ry2] of rays) {
+      // On one line with the lamp, and goes on to the face.
+      const slope = (ry2 - ry1) / (rx2 - rx1);
+      expectClose(ry1 + slope * (lampX - rx1), lampY, { abs: 0.05, why: 'two decimals, carried on' });
+      const meets = rx2 + (y + attribute(wall, 'stroke-width')[0]! / 2 - ry2) / slope;
+      expect(meets).toBeGreaterThan(x1);
+      expect(meets).toBeLessThan(x2);
+      const offWallDeg = (Math.atan2(ry1 - ry2, rx1 - rx2) * 180) / Math.PI;
+      expect(offWallDeg).toBeGreaterThan(15);
+      expect(offWallDeg).toBeLessThan(30);
+    }
+  });
+
+  test('is level with the tower as the camera sees it; the crossed-out ones are in front and above', () => {
+    const tower = /<rect [^>]*/.exec(fromCamera)?.[0] ?? '';
+    const [towerX, towerY, width, height] = ['x', 'y', 'width', 'height'].map(
+      (name) => attribute(tower, name)[0]!,
+    );
+    const right = lampIn(fromCamera, 'right');
+    expect(right[1]).toBe(towerY! + height! / 2);
+    expect(right[0]).toBeGreaterThan(towerX! + width!);
+    const [aboveX, aboveY] = lampIn(fromCamera, 'wrong');
+    expect(aboveY).toBeLessThan(towerY!);
+    expect(Math.abs(aboveX - towerX! - width! / 2)).toBeLessThan(width! / 2);
+    // Less than 15° from straight in front: beside the camera.
+    expect(Math.abs(polar(lampIn(fromAbove, 'wrong')).deg)).toBeLessThan(15);
+  });
+
+  test('no colour alone tells the right lamp from a wrong one', () => {
+    const grey = svg.replaceAll(/#[0-9a-f]{6}/g, '#000000');
+    // Two of each: the right one shines with eight lines, a wrong one has two that cross.
+    const lines = (kind: string) =>
+      [...grey.matchAll(new RegExp(`class="${kind}"[^>]*/><path d="([^"]*)"`, 'g'))].map(
+        ([, d = '']) => d.split('M').length - 1,
+      );
+    expect(lines('right')).toEqual([8, 8]);
+    expect(lines('wrong')).toEqual([2, 2]);
+  });
+
+  test('all text lies inside the part, in sizes that the other charts have', () => {
+    const texts = [...svg.matchAll(/<text ([^>]*)>([^<]*)<\/text>/g)];
+    expect(texts.length).toBeGreaterThan(10);
+    for (const [, attributes = '', text = ''] of texts) {
+      const size = attribute(`<t ${attributes}>`, 'font-size')[0]!;
+      expect(Object.values(SIZES) as number[]).toContain(size);
+      const width = textWidth(text, size, attributes.includes('bold'));
+      const share = { start: 0, middle: 0.5, end: 1 }[
+        /text-anchor="(\w+)"/.exec(attributes)?.[1] ?? 'start'
+      ]!;
+      const x = attribute(`<t ${attributes}>`, 'x')[0]! - share * width;
+      const baseline = attribute(`<t ${attributes}>`, 'y')[0]!;
+      expect(x, text).toBeGreaterThanOrEqual(left);
+      expect(x + width, text).toBeLessThanOrEqual(left + LAMP_PART_PX.width);
+      expect(baseline - 0.8 * size, text).toBeGreaterThanOrEqual(top);
+      expect(baseline + 0.25 * size, text).toBeLessThanOrEqual(top + heightPx);
+    }
   });
 });
 

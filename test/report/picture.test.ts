@@ -3,6 +3,7 @@ import { readFileSync } from 'node:fs';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { renderPng } from '../../src/imaging/encode.js';
+import { REFUSAL_REASONS, type RefusalReason } from '../../src/core/outcome.js';
 import { readingSchema, type Reading } from '../../src/reading/schema.js';
 import { textWidth } from '../../src/report/charts/textWidth.js';
 import { drawPicture, type PictureData } from '../../src/report/picture.js';
@@ -23,6 +24,18 @@ import {
 const BARE: PictureData = { faceDataUri: TINY_FACE_URI };
 const STRONGEST: PictureData = { ...BARE, strongest: pictureData().strongest! };
 
+function refusedFor(reading: Reading, reason: RefusalReason): Reading {
+  const advice = 'Take a new photo in other light.';
+  return { ...reading, proposal: { state: 'refused', reason, advice } };
+}
+
+/** The photo takes another room then, and leaves another to what stands beside it. */
+function withPhoto(reading: Reading, widthPx: number, heightPx: number): Reading {
+  return { ...reading, photos: reading.photos.map((photo) => ({ ...photo, widthPx, heightPx })) };
+}
+
+const BESIDE_PHOTO: PictureData = { ...STRONGEST, found: pictureData().found! };
+
 function withFace(reading: Reading, face: Partial<NonNullable<Reading['face']>>): Reading {
   return { ...reading, face: { ...reading.face!, ...face } };
 }
@@ -36,6 +49,11 @@ const READINGS: readonly (readonly [string, Reading, PictureData])[] = [
   ['proof', proofReading(), STRONGEST],
   ['quiet proof', quietProofReading(), BARE],
   ['no face found', unseenReading(), unseenPicture()],
+  ['refused for its light', refusedFor(refusedReading(), 'light-from-front'), BESIDE_PHOTO],
+  ['refused for its light, drawn without the photo', refusedFor(refusedReading(), 'no-ringing'), STRONGEST],
+  ['too dark', refusedFor(unseenReading(), 'too-dark'), unseenPicture()],
+  ['too dark, wide photo', withPhoto(refusedFor(unseenReading(), 'too-dark'), 4000, 900), unseenPicture()],
+  ['too noisy, tall photo', withPhoto(refusedFor(refusedReading(), 'too-noisy'), 3000, 4000), BESIDE_PHOTO],
   ['mirrored', withFace(proposedReading(), { mirrored: true }), pictureData()],
   ['lower edge below the bed', withFace(proposedReading(), { bottomMm: -0.02 }), pictureData()],
   ['narrow face', withFace(proposedReading(), { widthMm: 8 }), pictureData()],
@@ -132,6 +150,39 @@ describe.each(READINGS)('picture of a reading: %s', (_, reading, picture) => {
   test('has a title and a description for a screen reader', () => {
     expect(svg).toMatch(/<title id="title">Axis Y, /);
     expect(svg).toMatch(/<desc id="desc">[^<]{20,}<\/desc>/);
+  });
+});
+
+describe('where the lamp belongs', () => {
+  const drawn = (reading: Reading, picture: PictureData) =>
+    drawPicture(reading, picture).split('<g class="lamp">').length - 1;
+
+  test('is drawn once for the refusals that are about light, and for no other', () => {
+    const withLamp = (picture: PictureData) =>
+      REFUSAL_REASONS.filter((reason) => drawn(refusedFor(bareRefusal(), reason), picture) === 1);
+    const aboutLight = ['too-dark', 'glare', 'no-ringing', 'too-noisy', 'light-from-front'];
+    expect(withLamp(BESIDE_PHOTO)).toEqual(aboutLight);
+    expect(withLamp(BARE)).toEqual(aboutLight);
+    for (const make of [proposedReading, spacingOnlyReading, proofReading, quietProofReading]) {
+      expect(drawn(make(), BESIDE_PHOTO)).toBe(0);
+    }
+  });
+
+  test('is told to a screen reader where it is drawn', () => {
+    const told = (reason: RefusalReason) =>
+      /<desc id="desc">([^<]*)/.exec(drawPicture(refusedFor(bareRefusal(), reason), BESIDE_PHOTO))?.[1];
+    expect(told('no-ringing')).toMatch(/60 to 75° from straight in front.*level with the tower.*crossed out/);
+    expect(told('blurred')).not.toMatch(/crossed out/);
+  });
+
+  test('makes the picture no higher where there is room beside the photo', () => {
+    const height = (reason: RefusalReason) =>
+      Number(
+        / height="([\d.]+)" viewBox/.exec(
+          drawPicture(refusedFor(unseenReading(), reason), unseenPicture()),
+        )?.[1],
+      );
+    expect(height('too-dark')).toBe(height('too-coarse'));
   });
 });
 

@@ -6,6 +6,7 @@ import { shownGuesses } from '../guesses.js';
 import { element, pathThrough } from '../svg.js';
 import { ACCENT, HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './ink.js';
 import { label } from './label.js';
+import { LAMP_PART_PX, lampPart, needsLamp } from './lamp.js';
 import type { Part } from './strip.js';
 import { textWidth, wrapText } from './textWidth.js';
 
@@ -25,10 +26,11 @@ const PHOTO_PX = { width: 620, height: 420 } as const;
 const GAP_PX = 32;
 const HEAD_PX = 24;
 const LINE_PX = 19;
+const LAMP_GAP_PX = 18;
 
 /**
  * The photo with what was found in it: the edges of the face, layer numbers, a scale bar, the references, or the
- * likeliest faces where none was found.
+ * likeliest faces where none was found. A refusal that is about light shows beside it where the lamp belongs.
  * @param reading - The reading.
  * @param data - The photo and the marks.
  * @param lines - What was found, in words.
@@ -49,6 +51,9 @@ export function foundChart(
   const at = ([x, y]: PointPx): [number, number] => [place.left + scale * x, top + scale * y];
   const textLeft = place.left + width + GAP_PX;
   const text = textLines(lines, textLeft, top, place.left + place.width - textLeft);
+  // Level with the lower edge of the photo, next to the advice below, where the words leave that much room.
+  const lampTop = Math.max(text.heightPx + LAMP_GAP_PX, height - LAMP_PART_PX.height);
+  const lamp = needsLamp(reading.proposal) ? lampPart({ left: textLeft, top: top + lampTop }) : undefined;
   const svg = element(
     'g',
     { class: 'found' },
@@ -69,8 +74,10 @@ export function foundChart(
     element('rect', { x: place.left, y: top, width, height, fill: 'none', stroke: HAIRLINE }),
     element('g', { 'clip-path': 'url(#photo-clip)' }, overlay(reading, data, at)),
     text.svg,
+    lamp?.svg ?? '',
   );
-  return { svg, heightPx: HEAD_PX + Math.max(height, text.heightPx) };
+  const besideHeight = lamp === undefined ? text.heightPx : lampTop + lamp.heightPx;
+  return { svg, heightPx: HEAD_PX + Math.max(height, besideHeight) };
 }
 
 type Place = (point: PointPx) => [number, number];
