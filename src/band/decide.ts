@@ -42,7 +42,7 @@ import {
   type NullQuestion,
   type NullTrial,
 } from './nullFit.js';
-import { doubledSetting, readProof } from './proof.js';
+import { doubledSetting, readProof, type Proof } from './proof.js';
 import { sinceThen } from './sinceThen.js';
 
 /** Fewer px per ripple cannot show its shape: DESIGN 5.7. */
@@ -57,6 +57,10 @@ const LEAST_RANGE_HZ = 1;
 /** Share of the face that may be burnt out, and above which burnt-out light explains why nothing is found. */
 const MOST_CLIPPED = 0.3;
 const SUSPECT_CLIPPED = 0.05;
+/** A pattern of the drive is alike all along the wall; light falls off by less than this over the thirds of a face (drawn faces). */
+const PATTERN_GROWS = 1.3;
+/** A proof that shows only ripples of more contrast than this proves nothing: unshaped ones have 5 to 60 % (drawn faces). */
+const MOST_HIDDEN = 0.05;
 /** What burnt-out light can bring about. */
 const BY_GLARE: ReadonlySet<RefusalReason> = new Set([
   'no-ringing',
@@ -137,8 +141,9 @@ export function decideBand(evidence: Evidence): Decision {
     return { ...decision, proposal: refusal('glare', CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED) };
   }
   const kept = keptByBlur(evidence);
-  if (quiet && kept.usual < LEAST_KEPT.suspect) {
-    return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
+  const keptOfProof = proof.state === 'proof' ? keptAt(evidence, highestHz(proof)) : 1;
+  if (quiet && keptOfProof < LEAST_KEPT.suspect) {
+    return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, keptOfProof, LEAST_KEPT.suspect) };
   }
   if (reason !== undefined && BY_BLUR.has(reason) && kept.usual < LEAST_KEPT.suspect) {
     return { ...decision, proposal: refusal('blurred', KEPT_QUANTITY, kept.usual, LEAST_KEPT.suspect) };
@@ -240,18 +245,23 @@ function litFromFront(evidence: Evidence, { ringing, nullFit }: Decision): Refus
 }
 
 /**
- * Shares of the amplitude of expected ripples that the photo's blur leaves, of the slowest and of usual ones.
+ * Share of the amplitude of ripples of a frequency that the photo's blur leaves.
  * @see Fourier transform of a Gaussian: exp(−2π² (s/p)²) of period p is left by a standard deviation s.
+ */
+function keptAt({ settings, geometry }: Pick<Evidence, 'settings' | 'geometry'>, hz: Hz): number {
+  const periodPx = spacingMm(settings.speedMmPerS.value, hz) * geometry.pxPerMm.alongWall;
+  return Math.exp(-2 * (Math.PI * ((geometry.blurPx ?? 0) / periodPx)) ** 2);
+}
+
+/**
+ * Shares of the amplitude of expected ripples that the photo's blur leaves, of the slowest and of usual ones.
  */
 function keptByBlur({ settings, geometry }: Pick<Evidence, 'settings' | 'geometry'>): {
   readonly slowest: number;
   readonly usual: number;
 } {
   const range = ladderRangeHz(settings.ladder);
-  const kept = (hz: Hz) => {
-    const periodPx = spacingMm(settings.speedMmPerS.value, hz) * geometry.pxPerMm.alongWall;
-    return Math.exp(-2 * (Math.PI * ((geometry.blurPx ?? 0) / periodPx)) ** 2);
-  };
+  const kept = (hz: Hz) => keptAt({ settings, geometry }, hz);
   return {
     slowest: kept(range?.lowHz ?? SLOWEST_HZ),
     usual: kept(range === undefined ? USUAL_HZ : Math.sqrt(range.lowHz * range.highHz)),
@@ -416,6 +426,11 @@ function isProof({ settings, spacingOnly }: Evidence): boolean {
   return settings.accelerationLadder !== undefined && !spacingOnly;
 }
 
+/** The highest frequency that a proof says anything of. */
+function highestHz({ at }: Proof): Hz {
+  return at.state === 'measured' ? at.dampedHz.value : at.state === 'assumed' ? at.dampedHz : at.highHz;
+}
+
 /** What a proof print shows. Ripples that nobody can tell from noise have no frequency and no spacing. */
 function decideOnProof(evidence: Evidence, ripples: Ripples, found: FoundRinging): Decision {
   const { settings, geometry, profiles, proof } = evidence;
@@ -428,18 +443,27 @@ function decideOnProof(evidence: Evidence, ripples: Ripples, found: FoundRinging
   }
   const reading = readProof(settings, proof, found.ringing);
   const { at } = reading;
-  const hz = at.state === 'measured' ? at.dampedHz.value : at.state === 'assumed' ? at.dampedHz : at.highHz;
-  const pxPerRipple = spacingMm(settings.speedMmPerS.value, hz) * geometry.pxPerMm.alongWall;
+  const pxPerRipple = spacingMm(settings.speedMmPerS.value, highestHz(reading)) * geometry.pxPerMm.alongWall;
   const twice = doubledSetting(settings, reading) ?? 0;
+  const hidden = reading.quietUpTo?.below ?? 0;
   const unfit = firstFailing([
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
+    // What stands out clearly is no quiet wall, whatever it is: ringing that begins at the other corner, say.
     [
       'not-ringing',
-      proof.clearest > STANDS_OUT && ripples.undamped && ripples.endRatio > SWAPPED_ENDS,
-      'ripple energy at the far end ÷ at the leading corner',
-      ripples.endRatio,
-      SWAPPED_ENDS,
+      at.state !== 'measured' && proof.clearest > STANDS_OUT,
+      'clearest step ÷ its noise',
+      proof.clearest,
+      STANDS_OUT,
     ],
+    [
+      'not-ringing',
+      ripples.fixedPitches.length > 0 && ripples.endRatioBefore > PATTERN_GROWS,
+      'ripple energy at the far end ÷ at the leading corner',
+      ripples.endRatioBefore,
+      PATTERN_GROWS,
+    ],
+    ['too-noisy', hidden > MOST_HIDDEN, 'contrast that ripples would need to show', hidden, MOST_HIDDEN],
     ['light-from-front', twice > 0, "frequency of the ripples ÷ the shaper's", twice, 2],
   ]);
   const seen: Found =

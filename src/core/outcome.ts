@@ -26,13 +26,16 @@
  *   exp(−2π² (s/p)²) of ripples of p px.
  * - `wall-too-short`: fewer than 40 bins of wall are left behind the corner and before a slot or the end.
  * - `no-ringing`: signal-to-noise ratio of the ripples ≤ 2.5. Of a proof print this, and the other reasons that lie in faint
- *   ripples (`too-noisy`, `fixed-pitch-only`, `too-uncertain`), are results, not refusals.
- * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5.
+ *   ripples (`fixed-pitch-only`, `too-uncertain`), are results, not refusals.
+ * - `too-noisy`: ripples are there, but their signal-to-noise ratio is ≤ 5; or a proof print would
+ *   be called free of ringing though only ripples of more than 5 % of contrast would have shown.
  * - `fixed-pitch-only`: all that repeats has no decay (ζ < 0.016) and does not grow along the wall, or nothing
  *   stands out (signal-to-noise ratio ≤ 2.5) once patterns of fixed pitch are taken out.
  * - `not-ringing`: what repeats is slower than printers ring (below 12 Hz), or decays faster than ringing does (ζ ≥ 0.28), or not at all (ζ < 0.016) and with
  *   over 10 % more energy in the last third of the wall than in the first, as when the leading corner is the other one;
- *   or its damping ratio's 95 % half-width is more than 1.5 times the damping ratio itself.
+ *   or its damping ratio's 95 % half-width is more than 1.5 times the damping ratio itself. Of a proof
+ *   print: a step stands over 5 times out of its noise, and is no ringing by these rules; or a pattern was taken out, and before
+ *   that the last third of the wall held over 30 % more energy than the first.
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
  * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96

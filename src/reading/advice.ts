@@ -19,6 +19,8 @@ export interface AdviceFacts {
   readonly suspect: Suspect | undefined;
   /** What is to blame that no face is read; undefined where nothing singles it out. */
   readonly unseen?: UnseenCause['what'] | undefined;
+  /** One face is likelier than not beyond doubt, and yet not read. */
+  readonly seenForSure?: boolean;
   /** How far the camera was from the face, mm; undefined where the photo does not tell. */
   readonly distanceMm: Mm | undefined;
 }
@@ -63,7 +65,7 @@ function showsBothSides(ladder: PrintSettings['ladder']): boolean {
 export function adviceFor(
   reason: RefusalReason,
   decision: Decided,
-  { settings, assumed, suspect, distanceMm, unseen }: AdviceFacts,
+  { settings, assumed, suspect, distanceMm, unseen, seenForSure = false }: AdviceFacts,
 ): string {
   if (settings.seam === 'leading-corner' && (reason === 'no-ringing' || reason === 'too-noisy')) {
     return 'Print again with the seam on another face: at this corner the nozzle starts from rest, which hardly excites ringing.';
@@ -79,7 +81,9 @@ export function adviceFor(
       if (unseen === 'shape') return shapeAdvice(decision, settings.face);
       return unseen === 'click'
         ? 'Check the corners that were given (--face): without them a face is found, marked in the picture, which has none of its corners there; leave them away where it is the right one, else give all four.'
-        : 'Check the width and height that were told, and that the photo stands upright and no edge of the face is hidden; else give the corners of the face (--face), opposite ones first.';
+        : seenForSure
+          ? "The face is seen, but not where exactly its edges lie: use the camera's own file, since a copy without its capture data tells less of the view, or give all four corners (--face)."
+          : 'Check the width and height that were told, and that the photo stands upright and no edge of the face is hidden; else give the corners of the face (--face), opposite ones first.';
     case 'face-cut-off':
       return 'Take a new photo from a little further away, so that the whole face is in it with some room on all sides, and bright enough.';
     case 'scale-missing':

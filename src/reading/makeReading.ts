@@ -300,6 +300,9 @@ function penLineOf(
   };
 }
 
+/** The confidence from which a face is seen beyond doubt. */
+const FOR_SURE = 0.98;
+
 /** What a proposal's advice is drawn from, beside the decision. */
 export interface ProposalFacts extends Pick<ReadingParts, 'settings' | 'assumed' | 'geometry'> {
   readonly decision: Decided;
@@ -321,6 +324,8 @@ export function proposalOf(facts: ProposalFacts): Reading['proposal'] {
   if (proposal.state !== 'refused') return proposal;
   const suspect = geometry === undefined ? undefined : suspectOf(geometry, settings);
   const unseen = search !== undefined && 'cause' in search ? search.cause?.what : undefined;
-  const told = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm, unseen };
+  const best = search !== undefined && 'guesses' in search ? search.guesses[0] : undefined;
+  const seenForSure = (best?.confidence ?? 0) > FOR_SURE;
+  const told = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm, unseen, seenForSure };
   return { ...proposal, advice: adviceFor(proposal.reason, decision, told) };
 }

@@ -35,6 +35,7 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
  * - `other-walls-unused`: walls behind a slot were not measured.
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
+ * - `soft-focus`: the face's edges spread by more than 3 px (standard deviation of a Gaussian).
  * - `few-px-per-ripple`: fewer than 40 px per ripple.
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
  * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or over 1 mm elsewhere.
@@ -43,6 +44,7 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `routes-strained`: null and spacing lie more than 1.96 standard uncertainties of their difference apart.
  * - `damping-setting-off`: the shaper's damping setting lies outside the 95 % interval of the axis's damping ratio,
  *   and keeps the least ringing above what is called clean.
+ * - `proof-off-setting`: the ripples of a proof print and the frequency that its shaper is set to lie over 20 % apart.
  * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
  */
 export const WARNING_CODES = [
@@ -59,6 +61,7 @@ export const WARNING_CODES = [
   'time-origin',
   'other-walls-unused',
   'clipped-light',
+  'soft-focus',
   'few-px-per-ripple',
   'seam-on-corner',
   'alternating-walls',
@@ -67,6 +70,7 @@ export const WARNING_CODES = [
   'harmonic-null',
   'routes-strained',
   'damping-setting-off',
+  'proof-off-setting',
 ] as const;
 export type WarningCode = (typeof WARNING_CODES)[number];
 
@@ -103,6 +107,8 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'other-walls-unused': 'Only the wall at the leading corner was measured, not the ones behind a slot.',
   'clipped-light':
     'Parts of the face are burnt out, where ripples cannot be seen: expose for the bright parts.',
+  'soft-focus':
+    'The photo is not sharp: its edges, and with them size and height, may be off by more than is told. Tap to focus on the wall.',
   'few-px-per-ripple': 'There are fewer than 40 px per ripple: from nearer, the result would be surer.',
   'seam-on-corner':
     'The leading corner carries the seam, so the nozzle starts there from rest and hardly rings: put the seam on another face.',
@@ -116,10 +122,16 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'routes-strained': STRAINED,
   'damping-setting-off':
     "The shaper's damping setting is not the damping ratio measured here: set to that, it would leave less ringing.",
+  'proof-off-setting':
+    'The ripples do not swing at the frequency that the shaper is set to: check the print speed, and what was set.',
 };
 
 const UNSURE_SHAPE = 0.05;
 const CLIPPED_SHARE = 0.01;
+/** Corners stay good to 1.5 px up to a blur of about 2.5 px (ray-traced photographs). */
+const SOFT_PX = 3;
+/** Beyond what a shaper still tolerates, 2- and 3-hump EI aside: 0.14 of ZVD and EI, and some. */
+const OFF_SETTING = 0.2;
 const ADVISED_PX_PER_RIPPLE = 40;
 /** How well a line drawn by hand is measured by hand, mm (common practice, no source). */
 const PEN_LINE_MM = 1;
@@ -183,6 +195,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
     'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,
+    'soft-focus': (geometry?.blurPx ?? 0) > SOFT_PX,
     'few-px-per-ripple': spacingMm * (geometry?.pxPerMm.alongWall ?? Infinity) < ADVISED_PX_PER_RIPPLE,
     'seam-on-corner': settings.seam === 'leading-corner',
     'alternating-walls': settings.direction === 'alternates',
@@ -198,6 +211,11 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       decision.proposal.state === 'proposed' &&
       decision.proposal.cleanBandMm.mostLeft > CLEAN_SHARE &&
       outside(shaper.dampingRatio, ringing.dampingRatio),
+    'proof-off-setting':
+      decision.proposal.state === 'proof' &&
+      decision.proposal.at.state === 'measured' &&
+      settings.ladder.kind === 'fixed' &&
+      Math.abs(decision.proposal.at.dampedHz.value / settings.ladder.hz - 1) > OFF_SETTING,
   };
   return WARNING_CODES.filter((code) => applies[code]).map((code) => {
     const text = TEXTS[code];

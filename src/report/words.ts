@@ -96,7 +96,7 @@ function verdict(reading: Reading): string {
     case 'proof':
       return proofWords(proposal, printRecord).verdict;
     case 'refused':
-      return `Axis ${printRecord.axis}   no band can be proposed: ${reasonWords(reading, proposal.reason)}`;
+      return `Axis ${printRecord.axis}   ${printRecord.accelerationLadder === undefined ? 'no band can be proposed' : 'the proof cannot be read'}: ${reasonWords(reading, proposal.reason)}`;
   }
 }
 
@@ -207,7 +207,7 @@ function why(reading: Reading): string[] {
     lines.push(
       conflict.cause === 'reversed-ladder'
         ? 'the ripples fit the ladder better with the tower turned upside down'
-        : `they would agree if this face had been printed at about ${withUnit(decimals(conflict.impliedSpeedMmPerS, 0), 'mm/s')}`,
+        : `they would agree${spacingCheck.state === 'agrees' ? ' better' : ''} if this face had been printed at about ${withUnit(decimals(conflict.impliedSpeedMmPerS, 0), 'mm/s')}`,
     );
   }
   if (ringing !== undefined) lines.push(`damping ratio ${plusMinus95(ringing.dampingRatio, '')}`);

@@ -61,6 +61,8 @@ export interface Ripples {
   readonly undamped: boolean;
   /** Ripple energy near the far end ÷ near the leading corner: above `SWAPPED_ENDS` the ends look swapped. */
   readonly endRatio: number;
+  /** The same before any pattern was taken out: ripples of the other corner pass for a pattern that grows. */
+  readonly endRatioBefore: number;
 }
 
 /** The ripples, if one thing that is not known for certain were otherwise. */
@@ -150,6 +152,7 @@ export function measureRipples(
     .filter((pitch) => pitch !== undefined);
   const coarse = halveResolution(profiles);
   let search = searchFit(coarse, settings, wall, pitches);
+  const endRatioBefore = search === undefined ? 0 : endRatio(search);
   for (let round = 0; round < MAX_PATTERNS && search !== undefined && isUndamped(search); round += 1) {
     const found = measureFixedPitch(profiles, fromNear, speed / search.frequencyHz);
     if (found === undefined || pitches.some((pitch) => isNear(pitch.pitchMm.value, found.pitchMm.value)))
@@ -212,6 +215,7 @@ export function measureRipples(
     otherwise: otherReadings({ raw: profiles, clean, settings, wall, options, fit, assumed }),
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),
+    endRatioBefore,
   };
 }
 

@@ -184,15 +184,31 @@ describe('the decision', () => {
     expect([at(19), at(23)]).toEqual(['light-from-front', 'proof']);
   });
 
-  it('strong ripples that grow from the leading corner on begin at the other one', () => {
-    const evidence = (endRatio: number, clearest: number): Evidence => ({
-      ...quiet.evidence,
-      ripples: { ...quiet.ripples!, undamped: true, endRatio },
-      proof: { ...quiet.evidence.proof!, clearest },
-    });
-    expect(reasonOf(evidence(1.2, 8))).toBe('not-ringing');
-    expect(reasonOf(evidence(1.2, 4))).toBe('proof');
-    expect(reasonOf(evidence(1.05, 8))).toBe('proof');
+  it('what stands out clearly and is no ringing by its decay is no quiet wall', () => {
+    const at = (clearest: number) =>
+      reasonOf({ ...quiet.evidence, proof: { ...quiet.evidence.proof!, clearest } });
+    expect([at(5.1), at(4.9)]).toEqual(['not-ringing', 'proof']);
+  });
+
+  it('a pattern that was stronger at the far end before it was taken out may be ringing of the other corner', () => {
+    const pattern = { pitchMm: { value: 2.7, sd: 0.01 }, amplitude: { value: 0.02, sd: 0.001 } };
+    const at = (endRatioBefore: number, fixedPitches: readonly (typeof pattern)[]) =>
+      reasonOf({ ...quiet.evidence, ripples: { ...quiet.ripples!, endRatioBefore, fixedPitches } });
+    expect([at(1.31, [pattern]), at(1.29, [pattern]), at(1.31, [])]).toEqual([
+      'not-ringing',
+      'proof',
+      'proof',
+    ]);
+  });
+
+  it('a proof that would show strong ripples only proves nothing', () => {
+    const times = (noise: number) => {
+      const proof = quiet.evidence.proof!;
+      const steps = proof.steps.map((step) => step && { ...step, amplitude: undefined, noise });
+      return reasonOf({ ...quiet.evidence, proof: { ...proof, steps } });
+    };
+    // Source: Rice (1945) as in band/proof.ts: 95 of 100 stand out from 5.47 times the noise on.
+    expect([times(0.051 / 5.47), times(0.049 / 5.56)]).toEqual(['too-noisy', 'proof']);
   });
 
   it('too coarse, or no wall to read', () => {

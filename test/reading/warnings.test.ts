@@ -69,6 +69,24 @@ const withEnds = (endRatio: number, decayU95: number): WarningFacts => ({
     },
   },
 });
+/** A proof print whose shaper is set to 38 Hz, with ripples at another frequency. */
+const proofAt = (hz: number): WarningFacts => ({
+  ...withSettings({ ladder: { kind: 'fixed', hz: 38 } }),
+  decision: {
+    ...decision,
+    proposal: {
+      state: 'proof',
+      axis: 'Y',
+      at: {
+        state: 'measured',
+        dampedHz: { value: hz, sd: 0.1, low95: hz, high95: hz },
+        dampingRatio: { value: 0.1, sd: 0.01 },
+      },
+      sharedSd: 0,
+      steps: [],
+    },
+  },
+});
 const withOrigin = (timeOrigin: typeof nullFit.timeOrigin): WarningFacts => ({
   ...clean,
   decision: { ...decision, nullFit: { ...nullFit, timeOrigin } },
@@ -177,6 +195,12 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
   ['other-walls-unused', 'a slot', { ...clean, profiles: slotted }, clean],
   ['clipped-light', '1 %', withClipped(0.0101), withClipped(0.0099)],
+  [
+    'soft-focus',
+    '3 px',
+    { ...clean, geometry: { ...face, blurPx: 3.01 } },
+    { ...clean, geometry: { ...face, blurPx: 2.99 } },
+  ],
   ['few-px-per-ripple', '40 px', withPxPerRipple(39.9), withPxPerRipple(40.1)],
   [
     'seam-on-corner',
@@ -201,6 +225,7 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     { ...clean, decision: { ...decision, strain: 1.95 } },
   ],
   // 1.96 standard deviations: GUM (JCGM 100:2008) table G.1.
+  ['proof-off-setting', '20 %', proofAt(45.7), proofAt(45.5)],
   ['damping-setting-off', 'above', withDamping(0.1, -1.97), withDamping(0.1, -1.95)],
   ['damping-setting-off', 'below', withDamping(0.1, 1.97), withDamping(0.1, 1.95)],
   ['damping-setting-off', 'it costs', withDamping(0.1, 3, 0.051), withDamping(0.1, 3, 0.05)],
