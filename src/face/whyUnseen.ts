@@ -23,8 +23,10 @@ export function whyUnseen(
 function causeOf(how: UnseenFace['how'], search: FaceSearch): UnseenCause | undefined {
   // A face that the frame cuts has been seen all the same.
   const fault = how === 'cut-off' ? undefined : photoFault(search.codes, search.lut);
-  if (fault !== undefined) return { what: 'photo', ...fault };
-  return strayClick(search) ?? otherShape(search);
+  // Burnt-out surroundings do no harm where a face is found once click or shape is left aside.
+  const told =
+    fault === undefined || fault.reason === 'glare' ? (strayClick(search) ?? otherShape(search)) : undefined;
+  return told ?? (fault && { what: 'photo', ...fault });
 }
 
 /** A corner that was clicked elsewhere than at the face which is found for certain without it. */

@@ -49,6 +49,9 @@ export function edgeSpreadPx(codes: CodeImage, lut: Float32Array): Px | undefine
   return spreads.length === 0 ? undefined : Math.max(...spreads);
 }
 
+/** Spreads beyond so many times the coarser scale are not told apart: the slopes at both then differ by a few per cent. */
+const WIDEST = 5;
+
 /** Derivative of a Gaussian. */
 interface Kernel {
   readonly scalePx: Px;
@@ -142,6 +145,7 @@ function spreadOf({ fine, coarse }: EdgeSlopes, kernels: readonly Kernel[]): Px 
   const [a, b] = [kernels[0]!.scalePx, kernels[1]!.scalePx];
   const squared = (fine / coarse) ** 2;
   // A thing whose slope is the same at both scales is a ramp, as wide as can be.
-  if (squared <= 1) return Infinity;
-  return Math.sqrt(Math.max(0, (b * b - squared * a * a) / (squared - 1)));
+  const widestPx = WIDEST * b;
+  if (squared <= 1) return widestPx;
+  return Math.min(widestPx, Math.sqrt(Math.max(0, (b * b - squared * a * a) / (squared - 1))));
 }
