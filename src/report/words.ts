@@ -1,5 +1,6 @@
 import { interval95, type Interval } from '../core/estimate.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
+import { ladderHeightsAt, makeLadder } from '../print/ladder.js';
 import type { Reading } from '../reading/schema.js';
 import { shownGuesses } from './guesses.js';
 import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
@@ -180,7 +181,7 @@ function why(reading: Reading): string[] {
   if (nullFit !== undefined && ringing !== undefined && !isDoubtful(reading)) {
     const { proposal } = reading;
     const where =
-      proposal.state === 'proposed' ? mm(proposal.bestHeightMm.value) : plusMinus95(nullFit.nullHz, 'Hz');
+      proposal.state === 'proposed' ? nullAt(reading, nullFit) : plusMinus95(nullFit.nullHz, 'Hz');
     const noReversal = proposal.state === 'refused' && proposal.reason === 'no-reversal';
     lines.push(
       nullFit.reversalF > REVERSAL_F && !noReversal
@@ -219,6 +220,14 @@ function setAside({ fixedPitches }: Reading): readonly string[] {
     ({ pitchMm }) =>
       `a pattern that repeats each ${plusMinus95(pitchMm, 'mm')} belongs to the drive and was set aside`,
   );
+}
+
+/** The height at which the ripples themselves vanish, which the spacing has not moved; on a ladder without it its frequency. */
+function nullAt({ printRecord }: Reading, { nullHz }: NonNullable<Reading['nullFit']>): string {
+  const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = printRecord;
+  const ladder = makeLadder(printRecord.ladder, layerHeightMm, firstLayerHeightMm);
+  const [height] = ladderHeightsAt(ladder, nullHz.value);
+  return height === undefined ? plusMinus95(nullHz, 'Hz') : mm(height.value);
 }
 
 /** Refused for what the ripples themselves look like: then their frequency is no finding. */
