@@ -1,6 +1,8 @@
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import type { Reading } from '../../src/reading/schema.js';
+import { jointReadingSchema, type JointReading } from '../../src/reading/jointSchema.js';
+import { jointReport } from '../../src/report/jointReport.js';
 import { textReport } from '../../src/report/textReport.js';
 import {
   bareRefusal,
@@ -29,6 +31,32 @@ function wordyReading(): Reading {
       explanation: { cause: 'speed', impliedSpeedMmPerS: 92.4, nullHz: 34.4, nullHeightMm: 22.5 },
     },
     penLine: { heightMm: { value: 27.4, sd: 0.4 }, widthMm: 0.6 },
+  };
+}
+
+/** Three photos: one used with a note of its own, one used without, one that contradicts them. */
+function jointReading(): JointReading {
+  const reading = proposedReading();
+  const { spacingCheck, budget, proposal, ringing } = reading;
+  return {
+    schema: 'stillband/joint-reading@1',
+    versions: reading.versions,
+    photos: [
+      { use: 'used', reading },
+      { use: 'used', reading: { ...reading, assumptions: refusedReading().assumptions } },
+      { use: 'odd-one-out', reading },
+      { use: 'refused', reading: refusedReading() },
+    ],
+    ringing: { ...ringing!, signalToNoise: 77 },
+    lamps: { gains: [1, -0.8], signalToNoise: { alone: 52, together: 77 } },
+    spacingCheck,
+    nullFit: reading.nullFit,
+    budget,
+    proposal,
+    warnings: [
+      { code: 'soft-focus', text: 'Invented: about one photo.', photos: [1] },
+      { code: 'clipped-light', text: 'Invented: about both that are used.', photos: [0, 1] },
+    ],
   };
 }
 
@@ -98,5 +126,19 @@ describe.each(ALL)('%s', (name, make) => {
 
   test('is the same after storage', () => {
     expect(textReport(JSON.parse(JSON.stringify(reading)) as Reading)).toBe(text);
+  });
+});
+
+describe('the report of several photos', () => {
+  const names = ['a.jpg', 'b.jpg', 'c.jpg', 'd.jpg'];
+
+  test('verdict, what each photo is to it, notes by photo', () => {
+    const joint = jointReading();
+    expect(jointReadingSchema.parse(joint)).toEqual(joint);
+    expectGoldenText('report-joint', jointReport(joint, names));
+  });
+
+  test('photos without a name are counted from 1', () => {
+    expect(jointReport(jointReading(), [])).toContain('photo 2: Invented: about one photo.');
   });
 });
