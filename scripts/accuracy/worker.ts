@@ -5,7 +5,6 @@ import { measureSeed } from './measureCase.js';
 import type { FaceKind } from '../../test/synth/population.js';
 
 /** What the parent asks for. */
-/** Outcomes are told apart by the fields that only they have. */
 export type Job =
   | { readonly kind: FaceKind; readonly seed: number }
   | { readonly kind: 'bound'; readonly job: CramerRaoJob }
