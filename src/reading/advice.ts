@@ -35,7 +35,7 @@ const ADVISED_PX_PER_RIPPLE = 40;
 const NEAREST_MM: Mm = 80;
 
 const TURN_OVER =
-  "Begin the corners at the top-left of the tower as it was printed, also where it stands upside down in the photo, and check that the ladder's two ends are not swapped and that the shaper's damping is the one that was set.";
+  "Check that the tower stands upright in the photo (corners given by hand begin at its own top-left as printed), that the ladder's two ends are not swapped, that the machine carried the ladder out, and that the shaper's damping is the one that was set.";
 
 /** What a ladder that lies within a shaper's wide band can bring about: hardly any ringing is let through. */
 const NOTHING_SEEN: ReadonlySet<RefusalReason> = new Set([
@@ -107,7 +107,7 @@ export function adviceFor(
     case 'fixed-pitch-only':
       return 'If something covers part of the wall (paint, tape, a shadow), clear it away and take a new photo; otherwise print at another speed, at which ringing and the pattern of the drive differ.';
     case 'not-ringing':
-      return `Check which corner of the face the nozzle reaches first (--leading-corner) and the print speed, and that there is ${NO_COVER} behind it.`;
+      return `Check that the tower stands upright in the photo, which corner of the face the nozzle reaches first (--leading-corner) and the print speed, and that there is ${NO_COVER} behind it.`;
     case 'acceleration-disagrees':
       if (assumed.has('accelerationMmPerS2')) {
         return 'Tell the acceleration (mm/s²) that applied to this wall (--acceleration), which was assumed.';
