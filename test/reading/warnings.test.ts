@@ -423,7 +423,7 @@ describe('advice', () => {
         },
         facts,
       );
-    expect(told('reversed-ladder')).toMatch(/upside down/);
+    expect(told('reversed-ladder')).toMatch(/stands upright/);
     expect(told('speed')).toMatch(/speed .* face's size and corners/);
   });
 
