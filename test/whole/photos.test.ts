@@ -149,7 +149,7 @@ describe('what is told wrongly', () => {
     const { proposal, spacingCheck } = await measurePhoto(photoBytes(name), upsideDown(photoRecord(name)));
     expect(proposal).toMatchObject({ state: 'refused', reason });
     if (reason === 'spacing-disagrees') expect(spacingCheck.explanation?.cause).toBe('reversed-ladder');
-    if (proposal.state === 'refused') expect(proposal.advice).toMatch(/upside down/);
+    if (proposal.state === 'refused') expect(proposal.advice).toMatch(/stands upright/);
     // The ripples themselves are the same.
     const truth = photoTruth(name).wavelength_mm;
     expectClose(spacingCheck.spacingMm!.value, truth, { rel: 0.03, why: 'issue 3' });
