@@ -352,10 +352,16 @@ function seemsBehind({ value, sd }: { readonly value: number; readonly sd: numbe
   return `${plusMinus95({ value: Math.abs(value), sd }, 'mm')} ${value < 0 ? 'in front of' : 'behind'} the face`;
 }
 
-function next({ proposal, printRecord }: Reading): readonly string[] {
+function next({ proposal, printRecord, spacingCheck: { explanation } }: Reading): readonly string[] {
   switch (proposal.state) {
     case 'proposed':
       return [
+        // Both routes only just agree: one wrong number explains that, and is easily looked up.
+        ...(explanation?.cause === 'speed'
+          ? [
+              `look up first at what speed this face was printed: ${withUnit(decimals(explanation.impliedSpeedMmPerS, 0), 'mm/s')} would fit better than ${withUnit(String(printRecord.speedMmPerS), 'mm/s')}`,
+            ]
+          : []),
         `enter it for axis ${proposal.axis}, the one perpendicular to this face, and prove it with a print`,
         CAUTION,
       ];

@@ -195,6 +195,17 @@ describe('why', () => {
     expect(explained('speed')).toContain(`printed at about 92${THIN}mm/s`);
     expect(explained('reversed-ladder')).toMatch(/better with the tower turned upside down/);
   });
+
+  test('where both routes only just agree, the speed is to be looked up before anything is entered', () => {
+    const explanation = { cause: 'speed', impliedSpeedMmPerS: 104, nullHz: 41, nullHeightMm: 31 } as const;
+    const strained = reportSections({
+      ...proposedReading(),
+      spacingCheck: { ...spacingCheck, state: 'agrees', explanation },
+    });
+    expect(strained.next[0]).toContain(`104${THIN}mm/s would fit better than 110${THIN}mm/s`);
+    expect(strained.why.join('\n')).toContain('they would agree better if');
+    expect(reportSections(proposedReading()).next.join('\n')).not.toMatch(/look up first/);
+  });
 });
 
 describe('numbers', () => {
