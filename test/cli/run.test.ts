@@ -92,8 +92,13 @@ describe('usage', () => {
       /'--csv <file>' argument missing/,
       /--help/,
     ],
-    ['no photo', ['measure'], /missing required argument 'photo'/i, /--help/],
-    ['two photos', ['measure', 'x.jpg', 'y.jpg'], /too many arguments/i, /--help/],
+    ['no photo', ['measure'], /missing required argument 'photos'/i, /--help/],
+    [
+      'one photo, as if it were several',
+      ['measure', 'x.jpg', '--camera-still'],
+      /--camera-still is for several photos/,
+      /all photos/,
+    ],
     ['help for what there is not', ['help', 'frob'], /No such command/, /--help/],
     ['no record', ['measure', PHOTO], /Nothing is told of the print/, /--print/],
     [
