@@ -8,9 +8,8 @@
  */
 import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { format, resolveConfig } from 'prettier';
 import { drawScene } from '../test/synth/scene/drawScene.js';
-import type { Scene } from '../test/synth/scene/compose.js';
+import { changedScene, writeJson } from './drawnPhotos.js';
 
 const TARGET = fileURLToPath(new URL('../testimages/lamps/', import.meta.url));
 /** A scene with its marker card beside a face that is seen nearly from the front. */
@@ -23,54 +22,35 @@ const LAMPS_MM = {
   far: [-700, 220, 420],
 } as const;
 
-function changed(scene: Scene, lampMm: readonly [number, number, number]): Scene {
-  const { told, middleMm } = scene;
-  const plan = {
-    ...told,
-    rgb: [0.55, 0.42, 0.3] as const,
-    fallBackMm: 0.2,
-    recipe: {
-      ...told.recipe,
-      ...AXIS,
-      speedMmPerS: 105,
-      accelerationMmPerS2: 5200,
-      cornerSpeedMmPerS: 7,
-      ladder: { fromHz: 18, toHz: 62, dampingRatio: 0.1 },
-      wallShaped: true,
-      gain: 0.35,
-      // Grease from a hand, and where a label was.
-      flaws: {
-        bulge: 0.08,
-        stains: [
-          { xMm: 30, heightMm: 34, radiusMm: 6, depth: 0.3 },
-          { xMm: 46, heightMm: 22, radiusMm: 5, depth: -0.2 },
-        ],
-      },
-    },
-  };
-  return {
-    ...scene,
-    told: plan,
-    towers: scene.towers.map((tower) => ({ ...tower, plan })),
-    light: {
-      lampMm: [middleMm[0] + lampMm[0], middleMm[1] + lampMm[1], middleMm[2] + lampMm[2]],
-      radiusMm: 20,
-      ambient: 0.15,
-    },
-  };
-}
+const RECIPE = {
+  ...AXIS,
+  speedMmPerS: 105,
+  accelerationMmPerS2: 5200,
+  cornerSpeedMmPerS: 7,
+  ladder: { fromHz: 18, toHz: 62, dampingRatio: 0.1 },
+  wallShaped: true,
+  gain: 0.35,
+  // Grease from a hand, and where a label was.
+  flaws: {
+    bulge: 0.08,
+    stains: [
+      { xMm: 30, heightMm: 34, radiusMm: 6, depth: 0.3 },
+      { xMm: 46, heightMm: 22, radiusMm: 5, depth: -0.2 },
+    ],
+  },
+};
 
 let shot = 0;
 for (const [name, lampMm] of Object.entries(LAMPS_MM)) {
-  const { jpeg, record, truth } = await drawScene(SEED, 'plain', (scene) => changed(scene, lampMm), shot);
+  const { jpeg, record, truth } = await drawScene(
+    SEED,
+    'plain',
+    (scene) => changedScene(scene, { rgb: [0.55, 0.42, 0.3], recipe: RECIPE, lampMm }),
+    shot,
+  );
   writeFileSync(`${TARGET}${name}.jpg`, jpeg);
   await writeJson(`${TARGET}${name}.truth.json`, { upright_size_px: truth.sidesPx, ...truth });
   if (shot === 0)
     await writeJson(`${TARGET}lamps.print.json`, { ...record, title: 'one tower, the lamp moved' });
   shot += 1;
-}
-
-async function writeJson(path: string, content: unknown): Promise<void> {
-  const options = { ...(await resolveConfig(path)), filepath: path };
-  writeFileSync(path, await format(JSON.stringify(content, null, 2), options));
 }

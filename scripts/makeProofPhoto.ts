@@ -7,9 +7,8 @@
  */
 import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { format, resolveConfig } from 'prettier';
 import { drawScene } from '../test/synth/scene/drawScene.js';
-import type { Scene } from '../test/synth/scene/compose.js';
+import { changedScene, writeJson } from './drawnPhotos.js';
 
 const TARGET = fileURLToPath(new URL('../testimages/proof/rising-acceleration', import.meta.url));
 /** A scene with its marker card beside a face that is seen nearly from the front. */
@@ -25,37 +24,20 @@ const LAMP_MM = [-560, 60, 270] as const;
 
 const bands = MM_PER_S2.map((mmPerS2, i) => ({ fromMm: STEP_MM * i, toMm: STEP_MM * (i + 1), mmPerS2 }));
 
-function changed(scene: Scene): Scene {
-  const { told, middleMm } = scene;
-  const plan = {
-    ...told,
-    rgb: [0.3, 0.46, 0.5] as const,
-    fallBackMm: 0.2,
-    recipe: {
-      ...told.recipe,
-      ...AXIS,
-      speedMmPerS: 110,
-      cornerSpeedMmPerS: 6,
-      accelerations: bands,
-      ladder: { fromHz: SET_HZ, toHz: SET_HZ, dampingRatio: SHAPER_DAMPING },
-      wallShaped: true,
-      gain: 0.7,
-      flaws: { bulge: 0.08 },
-    },
-  };
-  return {
-    ...scene,
-    told: plan,
-    towers: scene.towers.map((tower) => ({ ...tower, plan })),
-    light: {
-      lampMm: [middleMm[0] + LAMP_MM[0], middleMm[1] + LAMP_MM[1], middleMm[2] + LAMP_MM[2]],
-      radiusMm: 20,
-      ambient: 0.15,
-    },
-  };
-}
+const RECIPE = {
+  ...AXIS,
+  speedMmPerS: 110,
+  cornerSpeedMmPerS: 6,
+  accelerations: bands,
+  ladder: { fromHz: SET_HZ, toHz: SET_HZ, dampingRatio: SHAPER_DAMPING },
+  wallShaped: true,
+  gain: 0.7,
+  flaws: { bulge: 0.08 },
+};
 
-const { jpeg, record, truth } = await drawScene(SEED, 'plain', changed);
+const { jpeg, record, truth } = await drawScene(SEED, 'plain', (scene) =>
+  changedScene(scene, { rgb: [0.3, 0.46, 0.5], recipe: RECIPE, lampMm: LAMP_MM }),
+);
 const print: Record<string, unknown> = {
   ...record,
   title: 'proof after the ladder',
@@ -66,8 +48,3 @@ delete print['accelerationMmPerS2'];
 writeFileSync(`${TARGET}.jpg`, jpeg);
 await writeJson(`${TARGET}.print.json`, print);
 await writeJson(`${TARGET}.truth.json`, { upright_size_px: truth.sidesPx, ...truth });
-
-async function writeJson(path: string, content: unknown): Promise<void> {
-  const options = { ...(await resolveConfig(path)), filepath: path };
-  writeFileSync(path, await format(JSON.stringify(content, null, 2), options));
-}
