@@ -155,6 +155,16 @@ export function withoutPattern(profiles: Profiles, far: FarWall, pitchMm: Mm): P
   const pattern = profiles.positionsMm.map(
     (position) => amplitude.value * Math.cos(2 * Math.PI * cyclesPerUnit.value * position + phaseRad),
   );
+  return less(profiles, pattern);
+}
+
+/**
+ * Profiles less what all heights have in common.
+ * @param profiles - Profiles of the face; not modified.
+ * @param pattern - What to take out of each, shape (positions,).
+ * @returns The profiles that are left.
+ */
+export function less(profiles: Profiles, pattern: Float64Array): Profiles {
   const bands = profiles.bands.map((band) => ({
     ...band,
     values: band.values.map((value, i) => value - pattern[i]!),

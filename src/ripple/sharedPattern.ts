@@ -3,7 +3,7 @@ import type { Mm } from '../core/units.js';
 import { dot } from '../core/vector.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { solveSymmetric } from '../signal/leastSquares.js';
-import type { FixedPitch } from './fixedPitch.js';
+import { less, type FixedPitch } from './fixedPitch.js';
 import { bandAmplitudes, besideRipples, type BesideRipples, type JointFit } from './jointFit.js';
 
 /** A pattern of fixed pitch that is nearly the ripples' spacing, the same at all heights. */
@@ -33,7 +33,8 @@ const RIDGE = 1e-9;
  * @returns The pattern that explains most, or undefined where no band is used.
  */
 export function sharedPattern(profiles: Profiles, fit: JointFit, spacingMm: Mm): SharedPattern | undefined {
-  const amplitudes = bandAmplitudes(fit);
+  const amplitudes = bandAmplitudes(fit).map((band) => band?.amplitude);
+  const followed = (band: number) => [amplitudes[band]?.re ?? 0, amplitudes[band]?.im ?? 0];
   const first = profiles.positionsMm[0];
   const last = profiles.positionsMm[profiles.positionsMm.length - 1];
   if (first === undefined || last === undefined) return undefined;
@@ -46,14 +47,8 @@ export function sharedPattern(profiles: Profiles, fit: JointFit, spacingMm: Mm):
     const wave = (turn: (phase: number) => number, sign: number) => (positionsMm: Float64Array) =>
       positionsMm.map((x) => sign * turn((2 * Math.PI * x) / pitchMm));
     const beside = besideRipples(fit, profiles, (x) => [wave(Math.cos, 1)(x), wave(Math.sin, -1)(x)]);
-    const whole = explainedBy(beside, fit.weights, (band) => {
-      const at = amplitudes[band]?.amplitude;
-      return [1, at?.re ?? 0, at?.im ?? 0];
-    });
-    const without = explainedBy(beside, fit.weights, (band) => {
-      const at = amplitudes[band]?.amplitude;
-      return [at?.re ?? 0, at?.im ?? 0];
-    });
+    const whole = explainedBy(beside, fit.weights, (band) => [1, ...followed(band)]);
+    const without = explainedBy(beside, fit.weights, followed);
     if (whole === undefined || without === undefined) continue;
     const chiSquare = whole.energy - without.energy;
     if (best === undefined || chiSquare > best.chiSquare) {
@@ -115,11 +110,7 @@ export function withoutShared(profiles: Profiles, { pitchMm, re, im }: SharedPat
     const phase = (2 * Math.PI * x) / pitchMm.value;
     return re * Math.cos(phase) - im * Math.sin(phase);
   });
-  const bands = profiles.bands.map((band) => ({
-    ...band,
-    values: band.values.map((value, i) => value - (pattern[i] ?? 0)),
-  }));
-  return { ...profiles, bands };
+  return less(profiles, pattern);
 }
 
 /**

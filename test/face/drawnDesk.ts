@@ -1,5 +1,6 @@
 import ndarray from 'ndarray';
-import type { CodeImage, ColourImage, CornersPx } from '../../src/core/image.js';
+import type { CodeImage, ColourImage, CornersPx, PartialCornersPx } from '../../src/core/image.js';
+import { believeCamera } from '../../src/face/camera.js';
 import { seeded } from '../synth/random.js';
 
 /** A flat thing in a drawn picture: convex, of one colour, some with stripes across its height. */
@@ -17,6 +18,29 @@ export interface Desk {
   readonly shrunk: ColourImage;
   readonly scale: number;
 }
+
+/** The camera looks square on, so shapes are plain ratios. */
+export const camera = believeCamera({
+  format: 'jpeg',
+  widthPx: 1600,
+  heightPx: 1200,
+  orientation: 1,
+  bits: 8,
+  capture: { focalLength35Mm: 50 },
+});
+
+/** Corners of an upright rectangle. */
+export const box = (left: number, top: number, width: number, height: number): CornersPx => [
+  [left, top],
+  [left + width, top],
+  [left + width, top + height],
+  [left, top + height],
+];
+
+export const NO_CLICKS: PartialCornersPx = [undefined, undefined, undefined, undefined];
+export const LAYERS = { periodPx: 5, codes: 8 } as const;
+/** Height ÷ width 0.75. */
+export const FACE: Patch = { cornersPx: box(300.4, 250.7, 600, 450), rgb: [190, 90, 40], layers: LAYERS };
 
 /** Width over which an edge rises in the picture, px: that of a sharp camera. */
 const EDGE_PX = 2;

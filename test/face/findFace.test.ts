@@ -1,6 +1,5 @@
 import { describe, expect, test } from 'vitest';
 import type { CornersPx, PointPx, PartialCornersPx } from '../../src/core/image.js';
-import { believeCamera } from '../../src/face/camera.js';
 import { colourUniformity, goingOn, layerTexture } from '../../src/face/faceLook.js';
 import { findFace, type FaceSearch, type FoundFace } from '../../src/face/findFace.js';
 import { fitFaceEdges } from '../../src/face/faceEdges.js';
@@ -9,28 +8,10 @@ import { otherEdges } from '../../src/face/otherEdges.js';
 import { findQuads } from '../../src/face/findQuads.js';
 import { linearLut } from '../../src/imaging/tone.js';
 import { expectClose } from '../helpers/closeTo.js';
-import { drawDesk, type Desk, type Patch } from './drawnDesk.js';
-
-const NO_CLICKS: PartialCornersPx = [undefined, undefined, undefined, undefined];
+import { box, camera, drawDesk, FACE, LAYERS, NO_CLICKS, type Desk, type Patch } from './drawnDesk.js';
 
 // Source: closed form: corners that were drawn. The camera looks square on, so shapes are plain ratios.
-const camera = believeCamera({
-  format: 'jpeg',
-  widthPx: 1600,
-  heightPx: 1200,
-  orientation: 1,
-  bits: 8,
-  capture: { focalLength35Mm: 50 },
-});
 
-const box = (left: number, top: number, width: number, height: number): CornersPx => [
-  [left, top],
-  [left + width, top],
-  [left + width, top + height],
-  [left, top + height],
-];
-const LAYERS = { periodPx: 5, codes: 8 } as const;
-const FACE: Patch = { cornersPx: box(300.4, 250.7, 600, 450), rgb: [190, 90, 40], layers: LAYERS };
 const CARD: Patch = { cornersPx: box(980.2, 300.1, 480, 360), rgb: [60, 90, 170] };
 const TOWER: Patch = { cornersPx: box(980.2, 300.1, 480, 360), rgb: [60, 90, 170], layers: LAYERS };
 

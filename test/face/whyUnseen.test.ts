@@ -1,33 +1,14 @@
 import { describe, expect, test } from 'vitest';
-import type { CornersPx, PartialCornersPx } from '../../src/core/image.js';
-import { believeCamera } from '../../src/face/camera.js';
+import type { PartialCornersPx } from '../../src/core/image.js';
 import { findFace, type FaceSearch } from '../../src/face/findFace.js';
 import { clicksOffPx, whyUnseen } from '../../src/face/whyUnseen.js';
 import { linearLut } from '../../src/imaging/tone.js';
 import { expectClose } from '../helpers/closeTo.js';
-import { drawDesk, type Desk, type Patch } from './drawnDesk.js';
+import { box, camera, drawDesk, FACE, LAYERS, NO_CLICKS, type Desk, type Patch } from './drawnDesk.js';
 
 // Source: closed form: corners that were drawn, seen square on, so that shapes are plain ratios.
-const camera = believeCamera({
-  format: 'jpeg',
-  widthPx: 1600,
-  heightPx: 1200,
-  orientation: 1,
-  bits: 8,
-  capture: { focalLength35Mm: 50 },
-});
-const box = (left: number, top: number, width: number, height: number): CornersPx => [
-  [left, top],
-  [left + width, top],
-  [left + width, top + height],
-  [left, top + height],
-];
-const LAYERS = { periodPx: 5, codes: 8 } as const;
-/** Height ÷ width 0.75. */
-const FACE: Patch = { cornersPx: box(300.4, 250.7, 600, 450), rgb: [190, 90, 40], layers: LAYERS };
 const TOWER: Patch = { cornersPx: box(980.2, 300.1, 480, 260), rgb: [60, 90, 170], layers: LAYERS };
 const CARD: Patch = { cornersPx: box(980.2, 300.1, 480, 303), rgb: [60, 90, 170] };
-const NO_CLICKS: PartialCornersPx = [undefined, undefined, undefined, undefined];
 const plain = drawDesk([CARD, FACE]);
 
 /** Searches, and asks why where nothing is found. */
