@@ -216,7 +216,7 @@ function heightsToShow(
   const at = (band: number | undefined): HeightView | undefined => {
     const spectrum = band === undefined ? undefined : spectra[band];
     if (band === undefined || ripples === undefined || spectrum === undefined) return undefined;
-    const profile = fittedProfile(ripples.fit, profiles, band);
+    const profile = fittedProfile(ripples.fit, band);
     return profile && { heightMm: profiles.bands[band]?.heightMm ?? 0, profile, spectrum };
   };
   const { proposal } = decision;

@@ -65,6 +65,8 @@ function plainProblem(timeS: Float64Array, samples: Float64Array): JointProblem 
       {
         bands: [0],
         columns: Array.from(timeS.keys()),
+        // At 1 mm/s.
+        positionsMm: timeS,
         timeS,
         speedRatio: new Float64Array(timeS.length).fill(1),
         background: [],

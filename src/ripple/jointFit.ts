@@ -19,8 +19,9 @@ import { clamp, dot, dots, subtractMultiples } from '../core/vector.js';
 interface Group {
   /** Indices into `Profiles.bands`. */
   readonly bands: readonly number[];
-  /** Indices of the columns used, into `Profiles.positionsMm`. */
+  /** Indices of the columns used, into `Profiles.positionsMm`, and where they lie behind the leading corner. */
   readonly columns: readonly number[];
+  readonly positionsMm: Float64Array;
   /** Travel time and speed ÷ print speed at those columns. */
   readonly timeS: Float64Array;
   readonly speedRatio: Float64Array;
@@ -110,6 +111,8 @@ export const DAMPING_RANGE = [0.003, 0.37] as const;
 const FREQUENCY_RANGE_HZ = [8, 200] as const;
 const SIMPLEX_EVALUATIONS = 60;
 const NEWTON_STEPS = 3;
+/** A step this small, in units of `STEP`, is the last: a hundred-thousandth of the frequency. */
+const ARRIVED = 0.003;
 /** A band's variance is never taken smaller than this share of the usual one, so that none rules alone. */
 const VARIANCE_FLOOR = 0.3;
 /** A peak is held against the median of the frequencies within this factor of it. */
@@ -161,6 +164,7 @@ export function setUpJoint(
     groups.push({
       bands,
       columns,
+      positionsMm: x,
       timeS: gather(map.timeS, columns),
       speedRatio: gather(map.speedMmPerS, columns).map((speed) => speed / motion.speedMmPerS),
       background,
@@ -260,19 +264,11 @@ export function allTogether(problems: readonly JointProblem[]): JointProblem {
  * The same problem for light that does not show the slope alike all along the wall: the ripples, not their squares,
  * times a factor. It changes what the light makes of the slope, and so has nothing to do with the travel map.
  * @param problem - The joint problem.
- * @param profiles - The profiles that it was set up for.
  * @param factor - Of a place of the wall, mm from the leading corner.
  * @returns The problem with that factor.
  */
-export function changedAlong(
-  problem: JointProblem,
-  profiles: Profiles,
-  factor: (xMm: Mm) => number,
-): JointProblem {
-  const groups = problem.groups.map((group) => ({
-    ...group,
-    along: gather(profiles.positionsMm, group.columns).map(factor),
-  }));
+export function changedAlong(problem: JointProblem, factor: (xMm: Mm) => number): JointProblem {
+  const groups = problem.groups.map((group) => ({ ...group, along: group.positionsMm.map(factor) }));
   return { ...problem, groups };
 }
 
@@ -401,6 +397,7 @@ export function moveFit(problem: JointProblem, fit: JointFit, pull = 0): JointFi
       frequencyHz: clamp(moved.frequencyHz * (1 + newton.shift[0] * STEP.frequency), FREQUENCY_RANGE_HZ),
       dampingRatio: clamp(moved.dampingRatio * (1 + newton.shift[1] * STEP.damping), DAMPING_RANGE),
     };
+    if (Math.hypot(...newton.shift) < ARRIVED) break;
   }
   const { frequencyHz, dampingRatio, weights } = moved;
   return { ...moved, cost: jointCost(problem, frequencyHz, dampingRatio, weights) };
@@ -655,23 +652,18 @@ export interface BesideRipples {
 /**
  * Holds other columns against what background and ripples leave of the profiles.
  * @param fit - The joint fit.
- * @param profiles - The profiles that were fitted.
  * @param columnsAt - The columns over positions in mm from the leading corner, each as long as those.
  * @returns One for each band that is used.
  */
 export function besideRipples(
   fit: JointFit,
-  profiles: Profiles,
   columnsAt: (positionsMm: Float64Array) => readonly Float64Array[],
 ): readonly BesideRipples[] {
   return fit.problem.groups.flatMap((group) => {
     const ripples = orthonormalise(
       projectOut(rippleBasis(group, fit.frequencyHz, fit.dampingRatio).columns, group.background),
     );
-    const others = projectOut(
-      projectOut(columnsAt(gather(profiles.positionsMm, group.columns)), group.background),
-      ripples,
-    );
+    const others = projectOut(projectOut(columnsAt(group.positionsMm), group.background), ripples);
     const count = others.length;
     const gram = dots(others, others);
     // The profiles hold no background; what they hold of the ripples is at right angles to these columns.
@@ -712,18 +704,17 @@ export function bandProfile(fit: JointFit, band: number): BandProfile | undefine
 /**
  * The detrended profile of one band and the fitted ripple over it.
  * @param fit - The joint fit.
- * @param profiles - The profiles that were fitted.
  * @param band - Index of the band.
  * @returns Both over the columns used, or undefined where the band was not used.
  */
-export function fittedProfile(fit: JointFit, profiles: Profiles, band: number): FittedProfile | undefined {
+export function fittedProfile(fit: JointFit, band: number): FittedProfile | undefined {
   const place = placeOf(fit, band);
   if (place === undefined) return undefined;
   const { group } = place;
   const profile = profileAt(place);
   return {
     ...profile,
-    positionsMm: gather(profiles.positionsMm, group.columns),
+    positionsMm: group.positionsMm,
     fitted: fittedRows(group, fit)[place.row]!,
   };
 }

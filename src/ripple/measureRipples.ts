@@ -11,6 +11,7 @@ import { findFixedPitch, measureFixedPitch, withoutPattern, type FixedPitch } fr
 import {
   bandAmplitudes,
   decayPerS,
+  fitAt,
   fitJoint,
   freedomOf,
   jointCost,
@@ -182,7 +183,10 @@ export function measureRipples(
   // A pattern that is nearly the ripples' spacing shows by not changing with the ladder.
   const shared: SharedPattern[] = [];
   for (let round = 0; round < SHARED_ROUNDS && fitted !== undefined; round += 1) {
-    const pattern = sharedPattern(clean, fitted.fit, spacingMm(speed, fitted.fit.frequencyHz));
+    const { plain, fit: now } = fitted;
+    // At half the resolution and in few travel maps enough is seen of what lies beside the ripples.
+    const rough = fitAt(withoutOutliers(plain), now.frequencyHz, now.dampingRatio);
+    const pattern = sharedPattern(rough, spacingMm(speed, now.frequencyHz));
     const isKnown = close.length + shared.length > 0;
     if (pattern === undefined || !(pattern.chiSquare > SHARED_CHI_SQUARE[isKnown ? 'known' : 'first'])) break;
     clean = withoutShared(clean, pattern);
@@ -271,6 +275,15 @@ function mixed(profiles: Profiles, others: Profiles, share: number): Profiles {
   return { ...profiles, bands };
 }
 
+/** Ripples of profiles whose patterns are out. */
+interface NearFit {
+  /** The profiles at half the resolution, and where the fit of them stands. */
+  readonly coarse: Profiles;
+  readonly plain: JointFit;
+  readonly fit: JointFit;
+  readonly doubling: Estimate | undefined;
+}
+
 /** Ripples of profiles whose patterns are out, from where they were found roughly to the last step. */
 function fitNear(
   profiles: Profiles,
@@ -278,8 +291,7 @@ function fitNear(
   wall: Wall,
   options: Omit<JointOptions, 'maxGroups'>,
   near: { readonly frequencyHz: Hz; readonly dampingRatio: DampingRatio },
-):
-  { readonly coarse: Profiles; readonly fit: JointFit; readonly doubling: Estimate | undefined } | undefined {
+): NearFit | undefined {
   const coarse = halveResolution(profiles);
   const zeta = clamp(near.dampingRatio, [0.012, 0.25]);
   // Where to begin at full resolution: half of it tells the minimum to a small part of its uncertainty.
@@ -294,7 +306,8 @@ function fitNear(
   // Columns of squares that are not there only let noise in.
   const doubled = doubling !== undefined && doubling.value > DOUBLED * doubling.sd;
   const clear = withSquares(withoutOutliers(first), doubled);
-  return { coarse, fit: moveFit(clear, first, noisePull({ ...first, problem: clear })), doubling };
+  const fit = moveFit(clear, first, noisePull({ ...first, problem: clear }));
+  return { coarse, plain, fit, doubling };
 }
 
 /** Too near to be told apart, or taken out one without the other. */

@@ -93,7 +93,7 @@ export function phaseTurn(
   // Variables: logarithms of frequency and damping ratio against the fit's, and of the place's distance in its decay lengths.
   const atMm = (p: Trial) => fromMm + Math.exp(p[2]!) * unitMm;
   const changed = (factor: (mm: Mm) => number, mm: Mm) =>
-    changedAlong(problem, profiles, (xMm) => factor((xMm - mm) / unitMm));
+    changedAlong(problem, (xMm) => factor((xMm - mm) / unitMm));
   const least = (problemAt: (p: Trial) => JointProblem, start: Trial) =>
     minimise((p) => costAt(fit, problemAt(p), p), start, [0.02, 0.3, 0.3].slice(0, start.length), {
       maxEvaluations: EVALUATIONS,

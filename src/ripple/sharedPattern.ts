@@ -27,18 +27,16 @@ const RIDGE = 1e-9;
  * in one profile; but the pattern belongs to the place and is the same at all heights, while the ladder changes the
  * ripples. What a pattern would leave beside the ripples of a fit is therefore split, over the heights, into a constant
  * part and one that follows the ripples' amplitude, which is what ripples of a slightly other shape leave.
- * @param profiles - The profiles that were fitted.
  * @param fit - The joint fit.
  * @param spacingMm - Spacing of the ripples.
  * @returns The pattern that explains most, or undefined where no band is used.
  */
-export function sharedPattern(profiles: Profiles, fit: JointFit, spacingMm: Mm): SharedPattern | undefined {
+export function sharedPattern(fit: JointFit, spacingMm: Mm): SharedPattern | undefined {
   const amplitudes = bandAmplitudes(fit).map((band) => band?.amplitude);
   const followed = (band: number) => [amplitudes[band]?.re ?? 0, amplitudes[band]?.im ?? 0];
-  const first = profiles.positionsMm[0];
-  const last = profiles.positionsMm[profiles.positionsMm.length - 1];
-  if (first === undefined || last === undefined) return undefined;
-  const steps = Math.ceil((REACH * (last - first)) / spacingMm / STEP_TURNS);
+  const lengthMm = Math.max(...fit.problem.groups.map(({ positionsMm: x }) => x[x.length - 1]! - x[0]!));
+  if (!Number.isFinite(lengthMm)) return undefined;
+  const steps = Math.ceil((REACH * lengthMm) / spacingMm / STEP_TURNS);
   // Of a rectangular distribution over one step: GUM (JCGM 100:2008) 4.3.7.
   const stepSd = REACH / steps / Math.sqrt(12);
   let best: SharedPattern | undefined;
@@ -46,7 +44,7 @@ export function sharedPattern(profiles: Profiles, fit: JointFit, spacingMm: Mm):
     const pitchMm = spacingMm * (1 + (REACH * k) / steps);
     const wave = (turn: (phase: number) => number, sign: number) => (positionsMm: Float64Array) =>
       positionsMm.map((x) => sign * turn((2 * Math.PI * x) / pitchMm));
-    const beside = besideRipples(fit, profiles, (x) => [wave(Math.cos, 1)(x), wave(Math.sin, -1)(x)]);
+    const beside = besideRipples(fit, (x) => [wave(Math.cos, 1)(x), wave(Math.sin, -1)(x)]);
     const whole = explainedBy(beside, fit.weights, (band) => [1, ...followed(band)]);
     const without = explainedBy(beside, fit.weights, followed);
     if (whole === undefined || without === undefined) continue;

@@ -65,6 +65,7 @@ function studyProblem(face: StudyFace): JointProblem {
     return {
       bands,
       columns,
+      positionsMm: Float64Array.from(columns, (i) => profiles.positionsMm[i]!),
       timeS: Float64Array.from(columns, (i) => map.timeS[i]!),
       speedRatio: Float64Array.from(columns, (i) => map.speedMmPerS[i]! / motion.speedMmPerS),
       background,
