@@ -5,7 +5,7 @@ import { USUAL_HZ } from '../band/decide.js';
 import type { Decided } from '../band/decision.js';
 import { isHumped } from '../band/nullFit.js';
 import type { UnseenCause } from '../face/seenFace.js';
-import type { Mm } from '../core/units.js';
+import type { Mm, MmPerS } from '../core/units.js';
 import { ladderRangeHz } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
@@ -73,7 +73,7 @@ export function adviceFor(
   if (NOTHING_SEEN.has(reason) && isHumped(settings.shaper.family) && !showsBothSides(settings.ladder)) {
     return WIDER_FOR_HUMPS;
   }
-  const cause = decision.spacingCheck.explanation?.cause;
+  const { explanation } = decision.spacingCheck;
   switch (reason) {
     case 'face-not-found':
       return 'Take a new photo in which the whole face is seen upright, sharp and neither dark nor burnt out, against a background of another colour; or give its corners (--face).';
@@ -139,9 +139,9 @@ export function adviceFor(
           : "Check the shaper's family and damping that were set"
       }, and check that the machine carried the ladder out; then take a new photo with raking light and ${NO_COVER}.`;
     case 'spacing-disagrees':
-      return cause === 'reversed-ladder'
+      return explanation?.cause === 'reversed-ladder'
         ? TURN_OVER
-        : "Check the speed that was really reached on this face, the face's size and corners, the axis, and the ladder in the print record.";
+        : speedAdvice(explanation?.impliedSpeedMmPerS);
     case 'ladder-reversed':
       return TURN_OVER;
     case 'photos-disagree':
@@ -149,6 +149,12 @@ export function adviceFor(
     case 'too-uncertain':
       return UNCERTAIN[largestCause(decision)];
   }
+}
+
+/** A speed is the likeliest mistake, and all that moves the frequency by spacing or the height comes after it. */
+function speedAdvice(mmPerS: MmPerS | undefined): string {
+  const fitting = mmPerS === undefined ? '' : `: at about ${mmPerS.toFixed(0)} mm/s all would fit`;
+  return `Look up the speed that was really reached on this face${fitting}; then check the face's size and corners, the axis, and the ladder in the print record.`;
 }
 
 const HIGHER = 'with a ladder that ends higher, so that the frequency lies well inside it.';

@@ -424,7 +424,7 @@ describe('advice', () => {
         facts,
       );
     expect(told('reversed-ladder')).toMatch(/stands upright/);
-    expect(told('speed')).toMatch(/speed .* face's size and corners/);
+    expect(told('speed')).toMatch(/speed .* at about 80 mm\/s all would fit; .* face's size and corners/);
   });
 
   test('what is too uncertain is told by what makes it so: to photograph, to tell or to print again', () => {
