@@ -2,6 +2,7 @@ import { decideBand, decideWithoutFace } from './band/decide.js';
 import type { Decision, Evidence } from './band/decision.js';
 import type { EarlierHz } from './band/sinceThen.js';
 import type { ColourImage, GreyImage } from './core/image.js';
+import { once } from './core/once.js';
 import { received } from './core/received.js';
 import type { Mm } from './core/units.js';
 import { photoMarks, type PhotoMarks } from './face/photoMarks.js';
@@ -177,12 +178,6 @@ export async function measureStages(
       ...heightsToShow(profiles, ripples, spectra, decision),
     },
   };
-}
-
-/** The same promise each time, begun when it is first asked for. */
-function once<T>(make: () => Promise<T>): () => Promise<T> {
-  let made: Promise<T> | undefined;
-  return () => (made ??= make());
 }
 
 /**

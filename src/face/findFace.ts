@@ -4,12 +4,11 @@ import type { Px } from '../core/units.js';
 import type { EdgeLine } from '../imaging/edgeLine.js';
 import { applyHomography, homographyFromSquare } from '../imaging/homography.js';
 import type { CameraBelief } from './camera.js';
-import { fitFaceEdges, type FaceEdges } from './faceEdges.js';
-import { colourUniformity, goingOn, layerTexture } from './faceLook.js';
+import type { FaceEdges } from './faceEdges.js';
 import { layersBetween } from './layersBetween.js';
-import { otherEdges } from './otherEdges.js';
-import { findQuads, straightLines, type Quad, type StraightLines } from './findQuads.js';
-import { eachCorner, quickShape, shapeOfCorners } from './shape.js';
+import { findQuads, type Quad } from './findQuads.js';
+import { quickShape, shapeOfCorners } from './shape.js';
+import { sightOf, type Fit, type Sight } from './sight.js';
 
 /** What is searched for the face, and what is known of it. */
 export interface FaceSearch {
@@ -28,7 +27,11 @@ export interface FaceSearch {
   readonly knownCorners: PartialCornersPx;
   /** Outlines of what is known not to be the face: cards and rulers, upright px. */
   readonly keepOut: readonly (readonly PointPx[])[];
+  /** What earlier searches of the same photo have seen of it. @default nothing */
+  readonly sight?: Sight;
 }
+
+type Search = FaceSearch & Required<Pick<FaceSearch, 'sight'>>;
 
 /** A face that was found, or why none was. */
 export type FoundFace =
@@ -71,9 +74,8 @@ const MOST_LOOKED_AT = 10;
 const MOST_FITTED = 3;
 /** Those whose odds are this far behind the best one's cannot win by a better fit. */
 const FITTED_WITHIN = 4;
-/** How far coarse corners may be off, px of the shrunk copy. */
+/** Standard uncertainty of coarse corners, px of the shrunk copy. */
 const COARSE_SD = 1;
-const COARSE_REACH = 2.5;
 /** A click is near its corner within this share of the photo's longer side. */
 const CLICK_REACH = 0.03;
 /** Corners closer than this share of the photo's longer side are those of one face, differently fitted. */
@@ -92,23 +94,40 @@ const LEAST_CONFIDENCE = 0.98;
  * that none is good enough, with the best guesses.
  */
 export function findFace(search: FaceSearch): FoundFace {
-  const { shrunk, codes } = search;
-  const scale = (codes.shape[1] ?? 0) / shrunk.widthPx;
-  const lines = straightLines(shrunk);
-  const whole = amongWhole(search, scale, lines);
+  const seen = withSight(search);
+  const whole = amongWhole(seen);
   if (whole.state === 'found' || whole.state === 'unclear') return whole;
   // Only then: a face that the frame cuts has no shape to be known by.
-  const cut = amongCut(search, scale, lines);
+  const cut = amongCut(seen);
   return cut.length > 0
     ? { state: 'cut-off', guesses: [...cut, ...whole.guesses].slice(0, MOST_GUESSES) }
     : whole;
 }
 
+/**
+ * As `findFace`, where faces that the frame cuts do not matter.
+ * @param search - Photo, and what is known.
+ * @returns As `findFace`; never that the frame cuts a face.
+ */
+export function findWholeFace(search: FaceSearch): FoundFace {
+  return amongWhole(withSight(search));
+}
+
+function withSight(search: FaceSearch): Search {
+  return { ...search, sight: search.sight ?? sightOf(search) };
+}
+
+/** Px of the photo for each of the shrunk copy. */
+function scaleOf({ codes, shrunk }: FaceSearch): number {
+  return (codes.shape[1] ?? 0) / shrunk.widthPx;
+}
+
 /** Faces that are in the picture as a whole. */
-function amongWhole(search: FaceSearch, scale: number, lines: StraightLines): FoundFace {
+function amongWhole(search: Search): FoundFace {
+  const scale = scaleOf(search);
   const accepts = (cornersPx: CornersPx) =>
     isAllowed(cornersPx, search) && turns({ cornersPx }, search).length > 0;
-  const quads = findQuads(search.shrunk, { scale, most: MOST_QUADS, accepts }, lines);
+  const quads = findQuads(search.shrunk, { scale, most: MOST_QUADS, accepts }, search.sight.shapes);
   const rough = quads
     .flatMap((quad) =>
       turns(quad, search).map((cornersPx) => judgeShape(cornersPx, quad, search, COARSE_SD * scale)),
@@ -123,15 +142,12 @@ function amongWhole(search: FaceSearch, scale: number, lines: StraightLines): Fo
 }
 
 /** Faces that the frame cuts: what touches it and looks like layers, with its confidence. */
-function amongCut(
-  search: FaceSearch,
-  scale: number,
-  lines: StraightLines,
-): { cornersPx: CornersPx; confidence: number }[] {
+function amongCut(search: Search): { cornersPx: CornersPx; confidence: number }[] {
+  const accepts = (cornersPx: CornersPx) => isAllowed(cornersPx, search);
   const quads = findQuads(
     search.shrunk,
-    { scale, most: MOST_LOOKED_AT, cutByFrame: true, accepts: (cornersPx) => isAllowed(cornersPx, search) },
-    lines,
+    { scale: scaleOf(search), most: MOST_LOOKED_AT, cutByFrame: true, accepts },
+    search.sight.shapes,
   );
   return quads
     .map((quad) => {
@@ -155,15 +171,14 @@ interface Fitted extends Candidate {
 }
 
 /** Fits the best candidates, judges them again and weighs them against all others. */
-function decide(rough: readonly Candidate[], search: FaceSearch, scale: number): FoundFace {
-  const reachPx = COARSE_REACH * scale;
+function decide(rough: readonly Candidate[], search: Search, scale: number): FoundFace {
   const near = rough.filter(
     ({ score }, i) => i < MOST_FITTED && score > (rough[0]?.score ?? 0) - FITTED_WITHIN,
   );
   const unfitted: Candidate[] = [];
   const all = near.flatMap((candidate) => {
-    const edges = fitFaceEdges(search.codes, candidate.cornersPx, { ...search, reachPx });
-    if (edges !== undefined) return judgeFitted(edges, candidate.quad, search);
+    const fit = search.sight.fitAt(candidate.cornersPx);
+    if (fit !== undefined) return judgeFitted(fit, candidate.quad, search);
     unfitted.push(candidate);
     return [];
   });
@@ -247,7 +262,7 @@ function spreadPx(best: Fitted, all: readonly Fitted[], samePx: Px): Px {
 }
 
 /** A fitted face, and the same face with one side along another edge close by. */
-function judgeFitted(edges: FaceEdges, quad: Quad, search: FaceSearch): Fitted[] {
+function judgeFitted({ edges, others: besides }: Fit, quad: Quad, search: Search): Fitted[] {
   const judge = (one: FaceEdges): Fitted => {
     const seen = asFitted(quad, one);
     return {
@@ -258,7 +273,7 @@ function judgeFitted(edges: FaceEdges, quad: Quad, search: FaceSearch): Fitted[]
   };
   const first = judge(edges);
   if (!(first.score > 0)) return [first];
-  const others = otherEdges(search.codes, search.lut, edges).map((other) => {
+  const others = besides().map((other) => {
     const one = judge(other);
     // Without a count of layers the fit's own choice stays; the other place makes it less sure.
     return { ...one, isBeside: true, score: Math.min(one.score, first.score) + ODDS.beside };
@@ -450,23 +465,16 @@ function edgeOdds({ support, leastSupport, cornersPx }: Quad, { codes, knownCorn
 }
 
 /** What the surface adds. */
-function judgeLook(candidate: Candidate, { shrunk, codes }: FaceSearch): Candidate {
-  const { cornersPx, score } = candidate;
-  const scale = (codes.shape[1] ?? 0) / shrunk.widthPx;
-  const texture = layerTexture(codes, cornersPx);
-  const uniform = colourUniformity(
-    shrunk,
-    eachCorner(cornersPx, ([x, y]) => [x / scale, y / scale]),
-  );
+function judgeLook(candidate: Candidate, { sight }: Search): Candidate {
+  const { texture, uniform, goingOn } = sight.lookAt(candidate.cornersPx);
   const striped = texture === undefined ? -1 : Math.tanh((texture - STRIPES.even) / STRIPES.decides);
-  const alike = goingOn(codes, shrunk, cornersPx);
-  const endless = alike.reduce((sum, share) => sum + Math.max(0, share - GOING_ON), 0);
+  const endless = goingOn.reduce((sum, share) => sum + Math.max(0, share - GOING_ON), 0);
   return {
     ...candidate,
-    goingOn: alike,
+    goingOn,
     stripesScore: ODDS.texture * striped,
     score:
-      score +
+      candidate.score +
       ODDS.texture * striped +
       limited(12 * (uniform - 0.85), -5, 1.2) -
       (ODDS.endless * endless) / (1 - GOING_ON),

@@ -1,4 +1,5 @@
 import type { ColourImage, CornersPx, PointPx } from '../core/image.js';
+import { once } from '../core/once.js';
 import { loadVision } from '../imaging/opencv.js';
 import { edgeSegments, type Segment } from '../imaging/segments.js';
 
@@ -43,19 +44,42 @@ const LEAST_SUPPORT = { side: 0.3, all: 0.6 } as const;
 const SAME = 0.003;
 
 /** Straight edges of a picture in its two main directions, 90° apart. */
-export interface StraightLines {
+interface StraightLines {
   /** The more level ones, pointing to the right. */
   readonly level: readonly Line[];
   /** The more upright ones, pointing down. */
   readonly upright: readonly Line[];
 }
 
+/** Every four straight edges of a picture with enough edge on all sides, most edge first; found when asked for, and kept. */
+export interface Shapes {
+  /** Those that are in the picture as a whole. */
+  readonly whole: () => readonly Shape[];
+  /** Those of which the picture's frame makes a side or two. */
+  readonly cut: () => readonly Shape[];
+}
+
 /**
- * Straight edges of a shrunk copy: edges of any colour, straight pieces of them, lines that run through pieces.
- * @param image - The shrunk copy.
- * @returns Lines, those with most edge on them first.
+ * What may be a flat rectangle in a picture, whatever its proportions: to be searched any number of times.
+ * @param image - The picture, a shrunk copy; not modified.
+ * @returns Its shapes.
  */
-export function straightLines(image: ColourImage): StraightLines {
+export function shapesOf(image: ColourImage): Shapes {
+  const lines = once(() => straightLines(image));
+  return {
+    whole: once(() => shapesBetween(lines(), image)),
+    cut: once(() => {
+      const { level, upright } = lines();
+      const frame = twoDirections(frameOf(image));
+      const all = { level: [...level, ...frame.level], upright: [...upright, ...frame.upright] };
+      // With three sides cut off nothing tells a face from a wall.
+      return shapesBetween(all, image).filter(({ framed }) => framed > 0 && framed < 3);
+    }),
+  };
+}
+
+/** Edges of any colour, straight pieces of them, lines that run through pieces: those with most edge on them first. */
+function straightLines(image: ColourImage): StraightLines {
   const longest = Math.max(image.widthPx, image.heightPx);
   const edges = loadVision().colourEdges(image, EDGE_THRESHOLDS);
   const segments = edgeSegments(edges, image.widthPx, LEAST_SEGMENT * longest);
@@ -67,25 +91,29 @@ export function straightLines(image: ColourImage): StraightLines {
  * all sides.
  * @param image - The shrunk copy.
  * @param search - What to look for.
- * @param lines - Its straight edges, where they are known already.
+ * @param shapes - Its shapes, where they are known already.
  * @returns Candidates with most edge first.
  */
 export function findQuads(
   image: ColourImage,
-  search: QuadSearch,
-  lines: StraightLines = straightLines(image),
+  { scale, accepts, most, cutByFrame = false }: QuadSearch,
+  shapes: Shapes = shapesOf(image),
 ): Quad[] {
-  if (search.cutByFrame !== true) return quadsOf(lines, image, search);
-  const frame = twoDirections(frameOf(image));
-  return quadsOf(
-    { level: [...lines.level, ...frame.level], upright: [...lines.upright, ...frame.upright] },
-    image,
-    search,
-  );
+  const same = SAME * Math.max(image.widthPx, image.heightPx);
+  const quads: { readonly quad: Quad; readonly at: CornersPx }[] = [];
+  for (const { at, support, leastSupport, framed } of cutByFrame ? shapes.cut() : shapes.whole()) {
+    if (quads.length >= most) break;
+    if (quads.some((other) => isSame(other.at, at, same))) continue;
+    const full = ([x, y]: PointPx): PointPx => [scale * x, scale * y];
+    const cornersPx: CornersPx = [full(at[0]), full(at[1]), full(at[2]), full(at[3])];
+    if (accepts?.(cornersPx) === false) continue;
+    quads.push({ quad: { cornersPx, support, leastSupport, touchesFrame: framed > 0 }, at });
+  }
+  return quads.map(({ quad }) => quad);
 }
 
 /** A line through pieces of edges, and where along it there is edge. */
-export interface Line {
+interface Line {
   /** Its direction and a point on it. */
   readonly c: number;
   readonly s: number;
@@ -241,16 +269,12 @@ function supportOn({ pieces }: Line, from: number, to: number): number {
   return sum / (to - from);
 }
 
-function quadsOf(
-  { level, upright }: StraightLines,
-  image: ColourImage,
-  { scale, accepts, most, cutByFrame = false }: QuadSearch,
-): Quad[] {
+function shapesBetween({ level, upright }: StraightLines, image: ColourImage): Shape[] {
   const longest = Math.max(image.widthPx, image.heightPx);
   const least = LEAST_SIDE * longest;
   const isIn = ([x, y]: PointPx) => x > -1 && y > -1 && x < image.widthPx + 1 && y < image.heightPx + 1;
   const crossings = level.map((one) => upright.map((other) => crossing(one, other)));
-  const sides: Sides[] = [];
+  const shapes: Shape[] = [];
   for (const [t, top] of crossings.entries()) {
     for (const [b, bottom] of crossings.entries()) {
       if (t === b) continue;
@@ -265,27 +289,10 @@ function quadsOf(
       }
       const [topLine, bottomLine] = [level[t], level[b]];
       if (rungs.length < 2 || topLine === undefined || bottomLine === undefined) continue;
-      sides.push(...betweenRungs(topLine, bottomLine, rungs, least));
+      shapes.push(...betweenRungs(topLine, bottomLine, rungs, least));
     }
   }
-  sides.sort((one, other) => other.score - one.score);
-  const quads: (Quad & { readonly at: CornersPx })[] = [];
-  for (const { at, support, leastSupport, framed } of sides) {
-    if (quads.length >= most) break;
-    // With three sides cut off nothing tells a face from a wall.
-    if (cutByFrame ? framed === 0 || framed > 2 : framed > 0) continue;
-    if (quads.some((quad) => isSame(quad.at, at, SAME * longest))) continue;
-    const full = ([x, y]: PointPx): PointPx => [scale * x, scale * y];
-    const cornersPx: CornersPx = [full(at[0]), full(at[1]), full(at[2]), full(at[3])];
-    if (accepts?.(cornersPx) === false) continue;
-    quads.push({ cornersPx, support, leastSupport, touchesFrame: framed > 0, at });
-  }
-  return quads.map(({ cornersPx, support, leastSupport, touchesFrame }) => ({
-    cornersPx,
-    support,
-    leastSupport,
-    touchesFrame,
-  }));
+  return shapes.sort((one, other) => other.score - one.score);
 }
 
 /** An upright line between a top and a bottom. */
@@ -296,16 +303,20 @@ interface Rung {
   readonly isFrame: boolean;
 }
 
-interface Sides {
+/** Four lines that may be the sides of a rectangle. */
+export interface Shape {
+  /** Clockwise from the top left, px of the shrunk copy. */
   readonly at: CornersPx;
   readonly support: number;
   readonly leastSupport: number;
+  /** By how much edge it has. */
   readonly score: number;
+  /** How many of its sides are the picture's frame. */
   readonly framed: number;
 }
 
-function betweenRungs(top: Line, bottom: Line, rungs: readonly Rung[], least: number): Sides[] {
-  const sides: Sides[] = [];
+function betweenRungs(top: Line, bottom: Line, rungs: readonly Rung[], least: number): Shape[] {
+  const shapes: Shape[] = [];
   for (const left of rungs) {
     for (const right of rungs) {
       const [topPx, bottomPx] = [
@@ -320,10 +331,10 @@ function betweenRungs(top: Line, bottom: Line, rungs: readonly Rung[], least: nu
       if (leastSupport < LEAST_SUPPORT.side || support < LEAST_SUPPORT.all) continue;
       const at: CornersPx = [left.above.point, right.above.point, right.below.point, left.below.point];
       const framed = [top, bottom, left, right].filter((side) => side.isFrame).length;
-      sides.push({ at, support, leastSupport, score: support + 0.5 * leastSupport, framed });
+      shapes.push({ at, support, leastSupport, score: support + 0.5 * leastSupport, framed });
     }
   }
-  return sides;
+  return shapes;
 }
 
 function isSame(a: CornersPx, b: CornersPx, tolerance: number): boolean {

@@ -3,9 +3,10 @@ import { distanceOf } from '../core/vector.js';
 import type { CornersPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { tolerance } from './conflict.js';
-import { findFace, type FaceSearch } from './findFace.js';
+import { findFace, findWholeFace, type FaceSearch } from './findFace.js';
 import type { UnseenCause } from './seenFace.js';
 import { shapeOfCorners } from './shape.js';
+import { sightOf } from './sight.js';
 
 /** Without a shape, the one must be likelier than not, and one that is less likely than the other number is no rival. */
 const LEAST_CONFIDENCE = { ofOne: 0.5, ofRival: 0.1 } as const;
@@ -22,21 +23,24 @@ const CORNER_SD_PX = 2;
  */
 export function otherShape(search: FaceSearch): UnseenCause | undefined {
   const { heightPerWidth: told, shrunk, codes, lut, camera, knownCorners, keepOut } = search;
+  const sight = search.sight ?? sightOf(search);
   // A height that is told wrong counts the layers wrong, too.
-  const untold: FaceSearch = { shrunk, codes, lut, camera, knownCorners, keepOut };
+  const untold: FaceSearch = { shrunk, codes, lut, camera, knownCorners, keepOut, sight };
   if (told === undefined) return undefined;
   const freely = findFace(untold);
   const guesses = freely.state === 'found' ? [freely] : freely.guesses;
-  const samePx = SAME * Math.max(search.codes.shape[0] ?? 0, search.codes.shape[1] ?? 0);
+  const samePx = SAME * Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
   if (!((guesses[0]?.confidence ?? 0) > LEAST_CONFIDENCE.ofOne)) return undefined;
-  const clear = guesses.flatMap(({ cornersPx, confidence }): Estimate[] => {
-    if (confidence < LEAST_CONFIDENCE.ofRival) return [];
-    const { heightPerWidth } = shapeOfCorners(cornersPx, CORNER_SD_PX, search.camera);
-    const again = findFace({ ...untold, heightPerWidth: heightPerWidth.value });
-    return again.state === 'found' && isSame(again.cornersPx, cornersPx, samePx) ? [heightPerWidth] : [];
-  });
-  const [only, ...more] = clear;
-  if (only === undefined || more.length > 0) return undefined;
+  const clear: Estimate[] = [];
+  for (const { cornersPx, confidence } of guesses) {
+    if (confidence < LEAST_CONFIDENCE.ofRival) continue;
+    const { heightPerWidth } = shapeOfCorners(cornersPx, CORNER_SD_PX, camera);
+    const again = findWholeFace({ ...untold, heightPerWidth: heightPerWidth.value });
+    if (again.state === 'found' && isSame(again.cornersPx, cornersPx, samePx)) clear.push(heightPerWidth);
+    if (clear.length > 1) return undefined;
+  }
+  const [only] = clear;
+  if (only === undefined) return undefined;
   const off = only.value / told - 1;
   const most = tolerance(only.sd / only.value);
   if (Math.abs(off) <= most) return undefined;

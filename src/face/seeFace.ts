@@ -1,3 +1,4 @@
+import { once } from '../core/once.js';
 import { distanceOf } from '../core/vector.js';
 import type { CodeImage, ColourImage, CornersPx, PartialCornersPx } from '../core/image.js';
 import type { EdgeLine } from '../imaging/edgeLine.js';
@@ -7,7 +8,7 @@ import { eightBits, linearLut } from '../imaging/tone.js';
 import type { Px } from '../core/units.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import type { PrintReference, PrintSettings } from '../print/settle.js';
-import { believeCamera, type CameraBelief } from './camera.js';
+import { believeCamera } from './camera.js';
 import { checkCorners, checkInside, CLICK_SD_PX } from './corners.js';
 import type { StraightEdge } from './estimateLens.js';
 import { findFace, type FaceSearch, type FoundFace } from './findFace.js';
@@ -25,6 +26,7 @@ import {
   type SeenReference,
   type UnseenFace,
 } from './seenFace.js';
+import { sightOf } from './sight.js';
 import { clicksOffPx, whyUnseen } from './whyUnseen.js';
 
 /** Longer side of the shrunk copy, px: the search's allowances are shares of it. */
@@ -68,8 +70,12 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
   if (isTold('marker-card')) keep('marker-card', findMarkerCard(codes, lut));
   if (isTold('ruler')) keep('ruler', findRuler(codes, lut));
   const { heightMm, widthMm } = settings.face;
+  const seen = once(async () => {
+    const shrunk = await photo.shrunk();
+    return { shrunk, sight: sightOf({ shrunk, codes, lut, camera }) };
+  });
   const search = async (): Promise<FaceSearch> => ({
-    shrunk: await photo.shrunk(),
+    ...(await seen()),
     codes,
     lut,
     camera,
@@ -84,7 +90,7 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
       : { ...givenFace(given, info), edges: edgesNear(given, codes, lut) };
   if (isTold('id1-card')) {
     const corners = 'cornersPx' in face ? face.cornersPx : undefined;
-    keep('id1-card', await findCard({ ...photo, codes }, lut, camera, planeOf(corners, settings.face)));
+    keep('id1-card', findCard(await search(), planeOf(corners, settings.face)));
   }
   const references = told.flatMap(({ kind, behindFaceMm }): SeenReference[] => {
     const one = found.get(kind);
@@ -125,20 +131,21 @@ function movedCorners(clicks: PartialCornersPx, cornersPx: CornersPx, mostPx: Px
 /** Quadrilaterals that are looked at for a card. */
 const MOST_CARDS = 20;
 
-async function findCard(
-  { codes, shrunk }: PhotoToSearch,
-  lut: Float32Array,
-  camera: CameraBelief,
+function findCard(
+  { shrunk, sight, codes, lut, camera }: FaceSearch,
   pxToFace: Float64Array | undefined,
-): Promise<FoundReference | undefined> {
-  const image = await shrunk();
-  const quads = findQuads(image, {
-    scale: (codes.shape[1] ?? 0) / image.widthPx,
-    most: MOST_CARDS,
-    accepts: (quad) => mayBeIdCard(quad, camera),
-  });
+): FoundReference | undefined {
+  const quads = findQuads(
+    shrunk,
+    {
+      scale: (codes.shape[1] ?? 0) / shrunk.widthPx,
+      most: MOST_CARDS,
+      accepts: (quad) => mayBeIdCard(quad, camera),
+    },
+    sight?.shapes,
+  );
   const plane = pxToFace === undefined ? {} : { pxToFace };
-  return findIdCard({ codes, lut, shrunk: image, quads, camera, ...plane });
+  return findIdCard({ codes, lut, shrunk, quads, camera, ...plane });
 }
 
 /** The plane of the face, where its corners and its size are known. */

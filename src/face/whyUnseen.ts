@@ -1,7 +1,7 @@
 import type { CornersPx, PartialCornersPx } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { distanceOf } from '../core/vector.js';
-import { clickReachPx, findFace, type FaceSearch, type FoundFace } from './findFace.js';
+import { clickReachPx, findWholeFace, type FaceSearch, type FoundFace } from './findFace.js';
 import { otherShape } from './otherShape.js';
 import { photoFault } from './photoFault.js';
 import type { UnseenCause, UnseenFace } from './seenFace.js';
@@ -33,7 +33,7 @@ function causeOf(how: UnseenFace['how'], search: FaceSearch): UnseenCause | unde
 function strayClick(search: FaceSearch): UnseenCause | undefined {
   const { knownCorners } = search;
   if (knownCorners.every((click) => click === undefined)) return undefined;
-  const freely = findFace({ ...search, knownCorners: [undefined, undefined, undefined, undefined] });
+  const freely = findWholeFace({ ...search, knownCorners: [undefined, undefined, undefined, undefined] });
   if (freely.state !== 'found') return undefined;
   const { cornersPx, confidence } = freely;
   const offPx = clicksOffPx(knownCorners, cornersPx).reduce<Px>((most, px) => Math.max(most, px ?? 0), 0);

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { PartialCornersPx } from '../../src/core/image.js';
 import { findFace, type FaceSearch } from '../../src/face/findFace.js';
+import { sightOf } from '../../src/face/sight.js';
 import { clicksOffPx, whyUnseen } from '../../src/face/whyUnseen.js';
 import { linearLut } from '../../src/imaging/tone.js';
 import { expectClose } from '../helpers/closeTo.js';
@@ -34,6 +35,21 @@ describe('whyUnseen', () => {
       abs: 2,
       why: 'a px of the shrunk copy',
     });
+  });
+
+  test('what a photo shows is looked at once for all searches, and does not change the answer', () => {
+    const desk = drawDesk([FACE, CARD]);
+    const sight = sightOf({ ...desk, lut: linearLut(8), camera });
+    const told = { heightPerWidth: 0.88 };
+    const { cause, guesses, how } = why(desk, { ...told, sight });
+    expect({ cause, guesses, how }).toEqual(why(desk, told));
+    const seen = () => [sight.shapes.whole(), sight.lookAt(FACE.cornersPx), sight.fitAt(FACE.cornersPx)];
+    const [shapes, look, fit] = seen();
+    const again = seen();
+    expect(again[0]).toBe(shapes);
+    expect(again[1]).toBe(look);
+    expect(again[2]).toBe(fit);
+    expect(fit).toBeDefined();
   });
 
   test('where no shape was told, none is blamed', () => {
