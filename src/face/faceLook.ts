@@ -88,15 +88,13 @@ function patchRatios(codes: CodeImage, h: Float64Array, u: number, v: number): n
 /** Sum of squared second differences of sums over so many px: slow changes and steady slopes drop out. */
 function changes(means: Float64Array, px = 1): number {
   const count = Math.floor(means.length / px);
-  const sums = new Float64Array(count);
+  let [before, last, sum] = [0, 0, 0];
   for (let k = 0, i = 0; k < count; k += 1) {
     let one = 0;
     for (let j = 0; j < px; j += 1, i += 1) one += means[i] ?? 0;
-    sums[k] = one;
-  }
-  let sum = 0;
-  for (let i = 2; i < count; i += 1) {
-    sum += ((sums[i] ?? 0) - 2 * (sums[i - 1] ?? 0) + (sums[i - 2] ?? 0)) ** 2;
+    if (k >= 2) sum += (one - 2 * last + before) ** 2;
+    before = last;
+    last = one;
   }
   return sum;
 }
@@ -198,6 +196,10 @@ function isAlike(a: Surface & Hue, b: Surface & Hue): boolean {
   );
 }
 
+/** Room for the sums of one patch along and across: used again and again. */
+const sumsAcross = new Float64Array(SIDE_PATCH_PX);
+const sumsAlong = new Float64Array(SIDE_PATCH_PX);
+
 /** Means along, looked at across, on one side of a line. */
 function surfaceAt(
   codes: CodeImage,
@@ -216,25 +218,24 @@ function surfaceAt(
   const isIn =
     middleX >= reachX && middleY >= reachY && middleX + reachX < columnCount && middleY + reachY < rowCount;
   if (!isIn) return undefined;
-  const means = new Float64Array(SIDE_PATCH_PX);
-  const meansAlong = new Float64Array(SIDE_PATCH_PX);
+  const [alongX, alongY] = along;
+  sumsAlong.fill(0);
+  let all = 0;
   for (let i = 0; i < SIDE_PATCH_PX; i += 1) {
     const [fromX, fromY] = [x + (gapPx + i) * across[0], y + (gapPx + i) * across[1]];
     let sum = 0;
     for (let j = 0; j < SIDE_PATCH_PX; j += 1) {
-      const column = (fromX + (j - half) * along[0]) | 0;
-      const row = (fromY + (j - half) * along[1]) | 0;
-      const code = (data[offset + row * rowStride + column * columnStride] ?? 0) / SIDE_PATCH_PX;
+      const column = (fromX + (j - half) * alongX) | 0;
+      const row = (fromY + (j - half) * alongY) | 0;
+      const code = data[offset + row * rowStride + column * columnStride] ?? 0;
       sum += code;
-      meansAlong[j] = (meansAlong[j] ?? 0) + code;
+      sumsAlong[j] = (sumsAlong[j] ?? 0) + code;
     }
-    means[i] = sum;
+    sumsAcross[i] = sum;
+    all += sum;
   }
-  const mean = means.reduce((sum, value) => sum + value, 0) / SIDE_PATCH_PX;
-  const [change = 0, changeAlong = 0] = [means, meansAlong].map((one) =>
-    Math.sqrt(changes(one) / SIDE_PATCH_PX),
-  );
-  return { mean, change, changeAlong };
+  const rms = (of: Float64Array) => Math.sqrt(changes(of) / SIDE_PATCH_PX) / SIDE_PATCH_PX;
+  return { mean: all / SIDE_PATCH_PX ** 2, change: rms(sumsAcross), changeAlong: rms(sumsAlong) };
 }
 
 /** Places across and up at which colour is looked at. */

@@ -111,12 +111,13 @@ function newtonStep(
   windowPx: number,
   options: { readonly sigmaPx: number; readonly freeSigma: boolean },
 ): FittedStep | undefined {
+  const total = totalOf(n);
   let x = 0;
   let sigmaPx = options.sigmaPx;
   for (let round = 0; round < MOST_ROUNDS; round += 1) {
     // With a and b solved for, what remains is one or two unknowns: columns 1, Φ, dΦ/dx, dΦ/dlogσ, and y.
-    const sums = momentSums(n, x, sigmaPx);
-    const fit = solveStep(sums, n, options.freeSigma);
+    const sums = momentSums(n, x, sigmaPx, options.freeSigma);
+    const fit = solveStep(sums, total, n, options.freeSigma);
     if (fit === undefined) return undefined;
     // A step of more than a sigma leaves where the series holds.
     const dx = Math.max(-sigmaPx, Math.min(sigmaPx, fit.dx));
@@ -133,12 +134,11 @@ function newtonStep(
   return undefined;
 }
 
-/** Sums of products of 1, Φ, φ, zφ and y over a block's pixels, z = (d − x)/σ. */
+/** Sums of products of 1, Φ, φ, zφ and y over a block's pixels, z = (d − x)/σ; those of zφ only where σ is free. */
 interface Sums {
   readonly p: number;
   readonly q: number;
   readonly r: number;
-  readonly y: number;
   readonly pp: number;
   readonly pq: number;
   readonly pr: number;
@@ -148,13 +148,12 @@ interface Sums {
   readonly qy: number;
   readonly rr: number;
   readonly ry: number;
-  readonly yy: number;
   readonly sigmaPx: number;
 }
 
-function momentSums(n: number, x: number, sigmaPx: number): Sums {
-  let [p, q, r, y] = [0, 0, 0, 0];
-  let [pp, pq, pr, py, qq, qr, qy, rr, ry, yy] = [0, 0, 0, 0, 0, 0, 0, 0, 0, 0];
+function momentSums(n: number, x: number, sigmaPx: number, freeSigma: boolean): Sums {
+  let [p, q, r] = [0, 0, 0];
+  let [pp, pq, pr, py, qq, qr, qy, rr, ry] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
   const perSigma = 1 / sigmaPx;
   for (let i = 0; i < n; i += 1) {
     const z = (distances[i]! - x) * perSigma;
@@ -167,28 +166,44 @@ function momentSums(n: number, x: number, sigmaPx: number): Sums {
       big = cumulative[below]! + part * (cumulative[below + 1]! - cumulative[below]!);
       small = density[below]! + part * (density[below + 1]! - density[below]!);
     }
-    const third = z * small;
     p += big;
     q += small;
-    r += third;
-    y += value;
     pp += big * big;
     pq += big * small;
-    pr += big * third;
     py += big * value;
     qq += small * small;
-    qr += small * third;
     qy += small * value;
-    rr += third * third;
-    ry += third * value;
-    yy += value * value;
+    if (freeSigma) {
+      const third = z * small;
+      r += third;
+      pr += big * third;
+      qr += small * third;
+      rr += third * third;
+      ry += third * value;
+    }
   }
-  return { p, q, r, y, pp, pq, pr, py, qq, qr, qy, rr, ry, yy, sigmaPx };
+  return { p, q, r, pp, pq, pr, py, qq, qr, qy, rr, ry, sigmaPx };
+}
+
+/** Sum of a block's values, and of their squares. */
+interface Total {
+  readonly y: number;
+  readonly yy: number;
+}
+
+function totalOf(n: number): Total {
+  let [y, yy] = [0, 0];
+  for (let i = 0; i < n; i += 1) {
+    y += values[i]!;
+    yy += values[i]! * values[i]!;
+  }
+  return { y, yy };
 }
 
 /** One Gauss–Newton step in variable projection form: y ≈ a + b·Φ + c·φ + e·zφ, dx = −c σ/b, dlogσ = −e/b. */
 function solveStep(
   s: Sums,
+  { y, yy: ofSquares }: Total,
   n: number,
   freeSigma: boolean,
 ):
@@ -202,9 +217,9 @@ function solveStep(
   | undefined {
   // The constant is projected out of the others.
   const c = (product: number, a: number, b: number) => product - (a * b) / n;
-  const [pp, pq, pr, py] = [c(s.pp, s.p, s.p), c(s.pq, s.p, s.q), c(s.pr, s.p, s.r), c(s.py, s.p, s.y)];
-  const [qq, qr, qy] = [c(s.qq, s.q, s.q), c(s.qr, s.q, s.r), c(s.qy, s.q, s.y)];
-  const [rr, ry, yy] = [c(s.rr, s.r, s.r), c(s.ry, s.r, s.y), c(s.yy, s.y, s.y)];
+  const [pp, pq, pr, py] = [c(s.pp, s.p, s.p), c(s.pq, s.p, s.q), c(s.pr, s.p, s.r), c(s.py, s.p, y)];
+  const [qq, qr, qy] = [c(s.qq, s.q, s.q), c(s.qr, s.q, s.r), c(s.qy, s.q, y)];
+  const [rr, ry, yy] = [c(s.rr, s.r, s.r), c(s.ry, s.r, y), c(ofSquares, y, y)];
   if (!(pp > 1e-9)) return undefined;
   // Then Φ out of the derivatives, and the second derivative out of the first.
   const qq1 = qq - (pq * pq) / pp;

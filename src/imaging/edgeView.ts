@@ -116,15 +116,14 @@ export function viewAlong(
     given: { slope, v0: from[v] - 0.5 - slope * (from[u] - 0.5), bends: bends.map(middleOf) },
     alongX,
     outwards,
-    bends: bends.map(({ at, lowPx, highPx, courseSd = 0 }) => ({
-      course: Float64Array.from(
-        { length: Math.max(0, u1 - u0 + 1) },
-        (_, i) => outwards * Math.hypot(1, slope) * at((u0 + i + 0.5 - from[u]) / (to[u] - from[u])),
-      ),
-      low: lowPx,
-      high: highPx,
-      courseSd,
-    })),
+    bends: bends.map(({ at, lowPx, highPx, courseSd = 0 }) => {
+      const course = new Float64Array(Math.max(0, u1 - u0 + 1));
+      const perPx = outwards * Math.hypot(1, slope);
+      for (let i = 0; i < course.length; i += 1) {
+        course[i] = perPx * at((u0 + i + 0.5 - from[u]) / (to[u] - from[u]));
+      }
+      return { course, low: lowPx, high: highPx, courseSd };
+    }),
   };
 }
 

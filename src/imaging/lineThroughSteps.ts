@@ -1,7 +1,7 @@
 import { solveSymmetric } from '../signal/leastSquares.js';
 import { MAD_TO_SD, median } from '../signal/median.js';
 import type { Step } from './blurredSteps.js';
-import { bendAt, lineAt, type View, type ViewLine } from './edgeView.js';
+import { bendAt, type View, type ViewLine } from './edgeView.js';
 
 /** Tukey's biweight at 95 % efficiency (Beaton & Tukey 1974; from memory). */
 const TUKEY = 4.685;
@@ -11,6 +11,8 @@ const TRIED_PLACES = 16;
 /** How far a step may lie off the line that it agrees with, px, and as a share of the length: a lens bows edges. */
 const CONSENSUS_PX = 0.7;
 const CONSENSUS_OF_LENGTH = 0.0012;
+/** Steps that are held against a line before it is asked whether it may still win. */
+const AT_A_TIME = 16;
 
 /**
  * The line through two of the steps, bent as it is, that most of the others agree with.
@@ -37,9 +39,13 @@ export function consensusLine(view: View, steps: readonly Step[], start: ViewLin
       const slope = (vs[other]! - vs[one]!) / (us[other]! - us[one]!);
       const v0 = vs[one]! - slope * us[one]!;
       let score = 0;
-      for (let i = 0; i < n; i += 1) {
-        const off = (vs[i]! - v0 - slope * us[i]!) * perTolerance;
-        if (off > -1 && off < 1) score += 1 - off * off;
+      // No step adds more than 1: most lines need not be followed to their ends.
+      for (let i = 0; i < n && score + n - i > best;) {
+        const end = Math.min(n, i + AT_A_TIME);
+        for (; i < end; i += 1) {
+          const off = (vs[i]! - v0 - slope * us[i]!) * perTolerance;
+          if (off > -1 && off < 1) score += 1 - off * off;
+        }
       }
       if (score > best) {
         best = score;
@@ -66,26 +72,49 @@ export function robustLine(
   const n = steps.length;
   const weights = new Float64Array(n);
   const away = new Float64Array(n);
+  const rows = rowsOf(view, steps);
   let line = start;
   for (let round = 0; round < ROBUST_ROUNDS; round += 1) {
-    for (let i = 0; i < n; i += 1) away[i] = Math.abs(steps[i]!.v - lineAt(view, line, steps[i]!.u));
+    for (let i = 0; i < n; i += 1) away[i] = Math.abs(rows.v[i]! - placeOn(line, rows, i));
     const scale = Math.max(0.01, MAD_TO_SD * median(away));
     for (let i = 0; i < n; i += 1) {
-      const variance = scale * scale + steps[i]!.sdV ** 2 + courseVariance(view, line, steps[i]!.u);
+      const variance = scale * scale + steps[i]!.sdV ** 2 + courseVariance(view, line, rows, i);
       const t = (away[i]! * away[i]!) / (TUKEY * TUKEY * variance);
       if (round < 3) weights[i] = 1 / (variance * Math.max(0.3, away[i]! / scale));
       else weights[i] = t < 1 ? (1 - t) ** 2 / variance : 0;
     }
-    line = weightedLine(view, steps, weights);
+    line = weightedLine(view, rows, weights);
   }
   return { line, weights };
 }
 
-function courseVariance(view: View, line: ViewLine, u: number): number {
+/** What the rounds ask of each step again and again: its place, and how far each bend goes there. */
+interface Rows {
+  readonly u: Float64Array;
+  readonly v: Float64Array;
+  readonly courses: readonly Float64Array[];
+}
+
+function rowsOf({ bends, u0 }: View, steps: readonly Step[]): Rows {
+  return {
+    u: Float64Array.from(steps, ({ u }) => u),
+    v: Float64Array.from(steps, ({ v }) => v),
+    courses: bends.map(({ course }) => Float64Array.from(steps, ({ u }) => course[Math.round(u) - u0]!)),
+  };
+}
+
+/** As `lineAt`, at a step. */
+function placeOn(line: ViewLine, { u, courses }: Rows, i: number): number {
+  let bend = 0;
+  for (let k = 0; k < courses.length; k += 1) bend += line.bends[k]! * courses[k]![i]!;
+  return line.v0 + line.slope * u[i]! + bend;
+}
+
+function courseVariance({ bends }: View, line: ViewLine, { courses }: Rows, i: number): number {
   let sum = 0;
-  for (let k = 0; k < line.bends.length; k += 1) {
-    const { course, courseSd } = view.bends[k]!;
-    if (courseSd > 0) sum += (courseSd * line.bends[k]! * course[Math.round(u) - view.u0]!) ** 2;
+  for (let k = 0; k < courses.length; k += 1) {
+    const { courseSd } = bends[k]!;
+    if (courseSd > 0) sum += (courseSd * line.bends[k]! * courses[k]![i]!) ** 2;
   }
   return sum;
 }
@@ -94,8 +123,7 @@ function courseVariance(view: View, line: ViewLine, u: number): number {
 const ROBUST_ROUNDS = 8;
 
 /** Least squares for line and bends; a bend that leaves its limits is held at them. */
-function weightedLine(view: View, steps: readonly Step[], weights: Float64Array): ViewLine {
-  const { u0, u1, bends } = view;
+function weightedLine({ u0, u1, bends }: View, rows: Rows, weights: Float64Array): ViewLine {
   const middle = (u0 + u1) / 2;
   const half = Math.max(1, (u1 - u0) / 2);
   const size = 2 + bends.length;
@@ -104,12 +132,12 @@ function weightedLine(view: View, steps: readonly Step[], weights: Float64Array)
   const rhs = new Float64Array(size);
   const row = new Float64Array(size);
   row[0] = 1;
-  for (let i = 0; i < steps.length; i += 1) {
+  for (let i = 0; i < weights.length; i += 1) {
     const weight = weights[i]!;
     if (weight === 0) continue;
-    const { u, v } = steps[i]!;
-    row[1] = (u - middle) / half;
-    for (let k = 2; k < size; k += 1) row[k] = bends[k - 2]!.course[Math.round(u) - u0]!;
+    const v = rows.v[i]!;
+    row[1] = (rows.u[i]! - middle) / half;
+    for (let k = 2; k < size; k += 1) row[k] = rows.courses[k - 2]![i]!;
     for (let j = 0; j < size; j += 1) {
       rhs[j] = rhs[j]! + weight * row[j]! * v;
       for (let k = 0; k <= j; k += 1)
