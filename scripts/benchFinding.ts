@@ -15,7 +15,7 @@ import { format, resolveConfig } from 'prettier';
 import { SCENE_KINDS, type SceneKind } from '../test/synth/scene/kinds.js';
 import { runInWorkers } from './bench/workerPool.js';
 import { TOLERANCE_PX, type SceneJob, type SceneOutcome } from './finding/searchScene.js';
-import { findingRows, findingText, type FindingRow } from './finding/table.js';
+import { findingRows, findingText, timesText, timesToDecode, type FindingRow } from './finding/table.js';
 
 const WORKER = fileURLToPath(new URL('finding/worker.ts', import.meta.url));
 const OUTPUT = fileURLToPath(new URL('../docs/finding.json', import.meta.url));
@@ -43,6 +43,9 @@ async function main(): Promise<void> {
   const outcomes = await runInWorkers<SceneOutcome>(WORKER, jobs, 20);
   const rows = findingRows(outcomes);
   console.log(findingText(rows));
+  const { found, refused } = timesToDecode(outcomes);
+  if (found !== undefined) console.log(`\nsearch ÷ decode where a face was found: ${timesText(found)}`);
+  if (refused !== undefined) console.log(`search ÷ decode where none was: ${timesText(refused)}`);
   console.log('\nWrong with confidence, inexact, and refused though there to be found:');
   for (const one of notable(outcomes)) console.log(`  ${describe(one)}`);
   if (values.kind === undefined) await writeJson(rows, outcomes, scenes, seed);
@@ -88,6 +91,7 @@ async function writeJson(
     firstSeed: seed,
     tolerancePx: TOLERANCE_PX,
     rows,
+    timeToDecode: timesToDecode(outcomes),
     notable: notable(outcomes),
   };
   const style = await resolveConfig(OUTPUT);

@@ -17,8 +17,35 @@ export interface FindingRow {
   /** Of faces that were found right, px at 12 megapixels: rms over all corners, and of the standard uncertainties. */
   readonly cornerRmsPx?: number;
   readonly claimedRmsPx?: number;
-  /** Search ÷ decode: median and ninth tenth. */
-  readonly timeToDecode: { readonly median: number; readonly tenth: number };
+  readonly timeToDecode: Times;
+}
+
+/** Search ÷ decode: median and ninth tenth. */
+export interface Times {
+  readonly median: number;
+  readonly tenth: number;
+}
+
+/**
+ * Time of the search where a face was found and where none was: a refusal may be no slower.
+ * @param outcomes - What became of the scenes.
+ */
+export function timesToDecode(outcomes: readonly SceneOutcome[]): {
+  readonly found?: Times;
+  readonly refused?: Times;
+} {
+  const found = outcomes.filter((one) => one.verdict !== 'refused');
+  const refused = outcomes.filter((one) => one.verdict === 'refused');
+  return {
+    ...(found.length === 0 ? {} : { found: timesOf(found) }),
+    ...(refused.length === 0 ? {} : { refused: timesOf(refused) }),
+  };
+}
+
+function timesOf(outcomes: readonly SceneOutcome[]): Times {
+  const ratios = outcomes.map((one) => one.timeToDecode).sort((a, b) => a - b);
+  const at = (share: number) => ratios[Math.min(ratios.length - 1, Math.floor(share * ratios.length))]!;
+  return { median: at(0.5), tenth: at(0.9) };
 }
 
 /**
@@ -41,8 +68,6 @@ function rowOf(kind: FindingRow['kind'], of: readonly SceneOutcome[]): FindingRo
   }
   const rms = (values: readonly number[]) =>
     Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
-  const ratios = of.map((one) => one.timeToDecode).sort((a, b) => a - b);
-  const at = (share: number) => ratios[Math.min(ratios.length - 1, Math.floor(share * ratios.length))]!;
   return {
     kind,
     scenes: of.length,
@@ -58,7 +83,7 @@ function rowOf(kind: FindingRow['kind'], of: readonly SceneOutcome[]): FindingRo
           // Both coordinates of a corner are uncertain.
           claimedRmsPx: Math.SQRT2 * rms(right.flatMap((one) => one.cornerSdPx ?? [])),
         }),
-    timeToDecode: { median: at(0.5), tenth: at(0.9) },
+    timeToDecode: timesOf(of),
   };
 }
 
@@ -93,10 +118,18 @@ export function findingText(rows: readonly FindingRow[]): string {
     String(row.withoutReference),
     row.cornerRmsPx?.toFixed(2) ?? '–',
     row.claimedRmsPx?.toFixed(2) ?? '–',
-    `${row.timeToDecode.median.toFixed(2)} (${row.timeToDecode.tenth.toFixed(2)})`,
+    timesText(row.timeToDecode),
   ]);
   const widths = head.map((title, i) =>
     Math.max(...[head, ...lines].map((line) => line[i]!.length), title.length),
   );
   return [head, ...lines].map((line) => line.map((cell, i) => cell.padEnd(widths[i]!)).join('  ')).join('\n');
+}
+
+/**
+ * Median and ninth tenth as text.
+ * @param times - Times.
+ */
+export function timesText({ median, tenth }: Times): string {
+  return `${median.toFixed(2)} (${tenth.toFixed(2)})`;
 }

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { findingRows } from '../../scripts/finding/table.js';
+import { findingRows, timesToDecode } from '../../scripts/finding/table.js';
 import type { SceneOutcome } from '../../scripts/finding/searchScene.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { compose } from '../synth/scene/compose.js';
@@ -51,5 +51,16 @@ describe('rows of the bench', () => {
     expect(rows[1]).toMatchObject({ right: 0, wrong: 1, refused: { 'not-found': 1 }, expected: 'refused' });
     expect(rows[1]!.cornerRmsPx).toBeUndefined();
     expect(rows[2]).toMatchObject({ scenes: 5, right: 2, inexact: 1, wrong: 1 });
+  });
+
+  test('times of faces that were found and of refusals are told apart', () => {
+    const times = [1, 2, 4].map((timeToDecode) => outcome({ timeToDecode }));
+    const refusals = [3, 5, 9].map((timeToDecode) => outcome({ verdict: 'refused', timeToDecode }));
+    // Source: closed form, the middle one of three, and the largest beyond the ninth tenth.
+    expect(timesToDecode([...times, ...refusals])).toEqual({
+      found: { median: 2, tenth: 4 },
+      refused: { median: 5, tenth: 9 },
+    });
+    expect(timesToDecode(times)).toEqual({ found: { median: 2, tenth: 4 } });
   });
 });
