@@ -245,8 +245,11 @@ function furtherInPx(inner: CornersPx, outer: CornersPx, side: number): Px {
   return nx * (from[0] - (a[0] + b[0]) / 2) + ny * (from[1] - (a[1] + b[1]) / 2);
 }
 
-/** Corners less sure than this share of the width are of no use: a third of a millimetre on 80. */
-const MOST_SD = 0.004;
+/**
+ * Corners less sure than this share of the width are of no use: half a millimetre on 80. What they are unsure by is in
+ * the reading's interval: it makes lengths along the wall unsure by √2 of it, and by as much again where the face tilts.
+ */
+const MOST_SD = 0.006;
 
 /** How far the other places that a face's edges may have lie from the likeliest, rms by their odds, px for each coordinate. */
 function spreadPx(best: Fitted, all: readonly Fitted[], samePx: Px): Px {
@@ -263,22 +266,48 @@ function spreadPx(best: Fitted, all: readonly Fitted[], samePx: Px): Px {
 
 /** A fitted face, and the same face with one side along another edge close by. */
 function judgeFitted({ edges, others: besides }: Fit, quad: Quad, search: Search): Fitted[] {
-  const judge = (one: FaceEdges): Fitted => {
-    const seen = asFitted(quad, one);
+  const judge = (fitted: FaceEdges): Fitted => {
+    const seen = asFitted(quad, fitted);
+    const judged = judgeLook(judgeShape(fitted.cornersPx, seen, search, FINE_SD_PX), search);
     return {
-      edges: one,
+      ...judged,
+      edges: lessSure(fitted, outOfShapePx(fitted.cornersPx, search)),
       isBeside: false,
-      ...judgeLook(judgeShape(one.cornersPx, seen, search, FINE_SD_PX), search),
+      score: judged.score - ODDS.rough * roughness(fitted),
     };
   };
   const first = judge(edges);
   if (!(first.score > 0)) return [first];
   const others = besides().map((other) => {
     const one = judge(other);
-    // Without a count of layers the fit's own choice stays; the other place makes it less sure.
-    return { ...one, isBeside: true, score: Math.min(one.score, first.score) + ODDS.beside };
+    return { ...one, isBeside: true, score: one.score + ODDS.beside };
   });
   return withLayers([first, ...others], search);
+}
+
+/**
+ * How far one of the edges is off if the face has the told shape, px: none where that is within what corners, camera and
+ * print may do to it.
+ */
+function outOfShapePx(cornersPx: CornersPx, { camera, heightPerWidth }: FaceSearch): Px {
+  if (heightPerWidth === undefined) return 0;
+  const { value, sd } = shapeOfCorners(cornersPx, FINE_SD_PX, camera).heightPerWidth;
+  const off = Math.abs(Math.log(value / heightPerWidth));
+  return off > LEAST_OFF_Z * Math.hypot(sd / value, PRINTED_SHAPE_SD) ? off * heightOf(cornersPx) : 0;
+}
+
+/** Corners of which one edge is off by so much: two of four, in one of two coordinates. */
+function lessSure(edges: FaceEdges, offPx: Px): FaceEdges {
+  return { ...edges, cornerSdPx: Math.hypot(edges.cornerSdPx, offPx / 2) };
+}
+
+/** An edge whose middle is less sure than this is none that a printer makes; so much less sure counts in full, px. */
+const ROUGH = { fromPx: 0.25, fullPx: 0.75 } as const;
+
+/** How far from straight the roughest edge is, 0 to 1: lines through what belongs to two edges are rough. */
+function roughness({ edges }: FaceEdges): number {
+  const roughestPx = Math.max(...edges.map((edge) => (edge.bendsPx.length > 0 ? edge.sdPx : 0)));
+  return limited((roughestPx - ROUGH.fromPx) / (ROUGH.fullPx - ROUGH.fromPx), 0, 1);
 }
 
 /** Edges may show at full resolution that the shrunk copy does not show. */
@@ -298,14 +327,18 @@ const LAYERS_MISLEAD = 0.01;
 /** Counts that are found lie evenly over so much, natural logarithm. */
 const LAYERS_SPREAD = 0.09;
 
-/** A count that is off by this many standard uncertainties makes the height as uncertain as it is off. */
-const LEAST_LAYERS_Z = 1.5;
+/** A height that is off by this many standard uncertainties is as uncertain as it is off. */
+const LEAST_OFF_Z = 1.5;
 
 /** Adds what the count of layers says, where it can be seen: it is asked of the first, and the others' heights compared. */
 function withLayers(all: readonly Fitted[], { codes, layers }: FaceSearch): Fitted[] {
   const [first] = all;
   const count = first && layers !== undefined ? layersBetween(codes, first.cornersPx, layers) : undefined;
-  if (first === undefined || layers === undefined || count === undefined) return [...all];
+  if (first === undefined || layers === undefined || count === undefined) {
+    // Without a count the fit's own choice stays; another place makes it less sure.
+    const most = (first?.score ?? 0) + ODDS.beside;
+    return all.map((one) => (one.isBeside ? { ...one, score: Math.min(one.score, most) } : one));
+  }
   const toldPx = heightOf(first.cornersPx) * (layers / count.value);
   const sd = Math.hypot(count.sd / layers, LAYERS_SD);
   const oddsAt = (z: number) => {
@@ -316,11 +349,9 @@ function withLayers(all: readonly Fitted[], { codes, layers }: FaceSearch): Fitt
     const offPx = heightOf(one.cornersPx) - toldPx;
     const z = offPx / toldPx / sd;
     const odds = oddsAt(z);
-    // One of two edges is off by it: two corners of four, in one of two coordinates.
-    const layersPx = Math.abs(z) > LEAST_LAYERS_Z ? Math.abs(offPx) / 2 : 0;
     return {
       ...one,
-      edges: { ...one.edges, cornerSdPx: Math.hypot(one.edges.cornerSdPx, layersPx) },
+      edges: lessSure(one.edges, Math.abs(z) > LEAST_OFF_Z ? Math.abs(offPx) : 0),
       // The tower's other sides have as many layers: a count that fits proves layers, and no edge at the sides.
       score: one.score + ODDS.texture - one.stripesScore + odds - oddsAt(0),
       shapeScore: one.shapeScore + odds,
@@ -407,6 +438,8 @@ const ODDS = {
   endless: 7,
   /** An edge beside the one that was fitted. */
   beside: -0.5,
+  /** An edge that is not straight. */
+  rough: 3,
   /** Another candidate lies in it, with another surface between: a wide strip of it, and a narrow one at top or bottom. */
   nested: 3,
   nestedNarrow: 2,

@@ -1,11 +1,11 @@
-import type { CodeImage, CornersPx } from '../core/image.js';
+import type { CodeImage } from '../core/image.js';
 import { distanceOf } from '../core/vector.js';
 import type { Px } from '../core/units.js';
-import { cornerOf, type EdgeLine } from '../imaging/edgeLine.js';
+import type { EdgeLine } from '../imaging/edgeLine.js';
 import { fitEdgeLine } from '../imaging/fitEdgeLine.js';
 import { percentile } from '../signal/median.js';
 import { ontoLine, profileAcross } from './acrossEdge.js';
-import type { FaceEdges } from './faceEdges.js';
+import { faceOf, type FaceEdges } from './faceEdges.js';
 
 /** How far from an edge another one is looked for, as a share of the face's height, and px on top (chosen on drawn scenes). */
 const RIM = { share: 0.025, px: 4 } as const;
@@ -40,9 +40,7 @@ export function otherEdges(codes: CodeImage, lut: Float32Array, face: FaceEdges)
       const line = fitEdgeLine(codes, lut, start, end, { reachPx: NEAR_PX });
       if (line === undefined || line.support < LEAST_SUPPORT) return [];
       const [t, r, m, l] = face.edges.map((one, k) => (k === side ? line : one));
-      if (!t || !r || !m || !l) return [];
-      const cornersPx: CornersPx = [cornerOf(l, t), cornerOf(t, r), cornerOf(r, m), cornerOf(m, l)];
-      return [{ ...face, edges: [t, r, m, l], cornersPx }];
+      return t && r && m && l ? [faceOf([t, r, m, l])] : [];
     });
   });
 }
