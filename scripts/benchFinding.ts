@@ -5,7 +5,7 @@
  *
  * Draws N scenes of each kind, lets the finder search them with the record's height ÷ width as its hint, and prints for
  * each kind how many faces were found right (every corner within 6 px of 12 megapixels), inexact (the told face with a corner
- * further off), refused, or wrong with confidence. Without `--kind` docs/finding.json is written. Seeds below 500000 are for tuning, those above for the figures
+ * further off), found but off by far more than they are said to be unsure by, refused, or wrong with confidence. Without `--kind` docs/finding.json is written. Seeds below 500000 are for tuning, those above for the figures
  * that count. All photographs are drawn: this says nothing of real ones.
  */
 import { writeFileSync } from 'node:fs';
@@ -70,11 +70,12 @@ function notable(outcomes: readonly SceneOutcome[]): readonly SceneOutcome[] {
   ];
 }
 
-function describe({ kind, seed, verdict, state, confidence, corners }: SceneOutcome): string {
+function describe({ kind, seed, verdict, state, confidence, corners, cornerSdPx }: SceneOutcome): string {
   return [
     `${kind} ${seed}: ${verdict === 'refused' ? state : verdict}`,
     ...(confidence === undefined ? [] : [`confidence ${confidence.toFixed(3)}`]),
     ...(corners === undefined ? [] : [`corners off by up to ${corners.worstPx.toFixed(1)} px`]),
+    ...(cornerSdPx === undefined ? [] : [`said to be unsure by ${cornerSdPx.toFixed(1)} px`]),
   ].join(', ');
 }
 

@@ -9,6 +9,8 @@ export interface FindingRow {
   readonly right: number;
   /** The told face, but a corner is off. */
   readonly inexact: number;
+  /** Of both, faces whose corners are off by more than three times what they were said to be unsure by, rms. */
+  readonly tooSure: number;
   /** Refusals by what the finder called them. */
   readonly refused: Readonly<Record<string, number>>;
   readonly wrong: number;
@@ -48,6 +50,9 @@ function timesOf(outcomes: readonly SceneOutcome[]): Times {
   return { median: at(0.5), tenth: at(0.9) };
 }
 
+/** Corners off by so many standard uncertainties were said to be surer than they are. */
+const TOO_SURE = 3;
+
 /**
  * One row for each kind, and one for all.
  * @param outcomes - What became of the scenes.
@@ -73,6 +78,7 @@ function rowOf(kind: FindingRow['kind'], of: readonly SceneOutcome[]): FindingRo
     scenes: of.length,
     right: right.length,
     inexact: of.filter((one) => one.verdict === 'inexact').length,
+    tooSure: of.filter(isTooSure).length,
     refused,
     wrong: of.filter((one) => one.verdict === 'wrong').length,
     withoutReference: of.filter((one) => one.missing > 0).length,
@@ -80,11 +86,16 @@ function rowOf(kind: FindingRow['kind'], of: readonly SceneOutcome[]): FindingRo
       ? {}
       : {
           cornerRmsPx: rms(right.flatMap((one) => one.corners?.rmsPx ?? [])),
-          // Both coordinates of a corner are uncertain.
           claimedRmsPx: Math.SQRT2 * rms(right.flatMap((one) => one.cornerSdPx ?? [])),
         }),
     timeToDecode: timesOf(of),
   };
+}
+
+/** Both coordinates of a corner are uncertain. */
+function isTooSure({ verdict, corners, cornerSdPx }: SceneOutcome): boolean {
+  const isFound = verdict === 'right' || verdict === 'inexact';
+  return isFound && (corners?.rmsPx ?? 0) > TOO_SURE * Math.SQRT2 * (cornerSdPx ?? Infinity);
 }
 
 /**
@@ -98,6 +109,7 @@ export function findingText(rows: readonly FindingRow[]): string {
     'scenes',
     'right',
     'inexact',
+    'too sure',
     'refused',
     'wrong',
     'no reference',
@@ -111,6 +123,7 @@ export function findingText(rows: readonly FindingRow[]): string {
     String(row.scenes),
     String(row.right),
     String(row.inexact),
+    String(row.tooSure),
     Object.entries(row.refused)
       .map(([state, count]) => `${count} ${state}`)
       .join(', ') || '0',

@@ -31,7 +31,7 @@ describe('rows of the bench', () => {
     const rows = findingRows([
       outcome({ corners: { rmsPx: 3, worstPx: 4 }, cornerSdPx: 1, timeToDecode: 0.5 }),
       outcome({ corners: { rmsPx: 4, worstPx: 5 }, cornerSdPx: 7, timeToDecode: 2 }),
-      outcome({ verdict: 'inexact', corners: { rmsPx: 50, worstPx: 90 } }),
+      outcome({ verdict: 'inexact', corners: { rmsPx: 50, worstPx: 90 }, cornerSdPx: 11 }),
       outcome({ kind: 'no-tower', verdict: 'refused', state: 'not-found' }),
       outcome({ kind: 'no-tower', verdict: 'wrong' }),
     ]);
@@ -41,6 +41,8 @@ describe('rows of the bench', () => {
       scenes: 3,
       right: 2,
       inexact: 1,
+      // Of the first 3 > 3 · √2 · 1 does not hold, of the third 50 > 3 · √2 · 11 does.
+      tooSure: 1,
       wrong: 0,
       refused: {},
       expected: 'found',
