@@ -19,9 +19,10 @@ const folder = (name, allowed, comment) => ({
 const OWNERS = {
   'fft.js': { files: ['signal/fft.ts'], use: 'the functions of src/signal/fft.ts' },
   sharp: {
-    files: ['photo/decode.ts', 'imaging/encode.ts'],
+    files: ['photo/decode.ts', 'photo/heic.ts', 'photo/openPhoto.ts', 'imaging/encode.ts'],
     use: 'src/photo/decode.ts or src/imaging/encode.ts',
   },
+  'libheif-js': { files: ['photo/heicWorker.js'], use: 'decodeHeic of src/photo/heic.ts' },
   '@resvg/resvg-js': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
   'dejavu-fonts-ttf': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
   'opencv-wasm': { files: ['imaging/opencv.ts'], use: 'the functions of src/imaging/opencv.ts' },

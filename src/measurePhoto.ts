@@ -8,7 +8,7 @@ import type { Mm } from './core/units.js';
 import { photoMarks, type PhotoMarks } from './face/photoMarks.js';
 import { readFace } from './face/readFace.js';
 import { seeFace, SHRUNK_PX } from './face/seeFace.js';
-import { decodeShrunk, decodeWhole, inspectPhoto } from './photo/decode.js';
+import { openPhoto } from './photo/openPhoto.js';
 import { checkScanTag } from './photo/scanTag.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint } from './print/settle.js';
@@ -58,7 +58,7 @@ export interface Measurement {
 
 /**
  * Measures the ringing on one photo of a test tower's face.
- * @param bytes - The photo: JPEG, PNG, WebP, TIFF or AVIF; not modified.
+ * @param bytes - The photo: JPEG, PNG, WebP, TIFF, AVIF or HEIC; not modified.
  * @param record - What is known of the print, from `parsePrintRecord`.
  * @param options - What is asked for.
  * @returns The reading: a proposal or a refusal, with every number that could be measured.
@@ -114,10 +114,11 @@ export async function measureStages(
 ): Promise<MeasuredStages> {
   checkArguments(bytes, record);
   const { settings, assumptions, assumed } = settlePrint(record);
-  const info = await inspectPhoto(bytes);
+  const opened = await openPhoto(bytes);
+  const { info } = opened;
   checkScanTag(info, settings.references);
-  const codes = await decodeWhole(bytes, info);
-  const photo = once(() => decodeShrunk(bytes, info, SHRUNK_PX));
+  const codes = await opened.codes();
+  const photo = once(() => opened.shrunk(SHRUNK_PX));
   const search = await seeFace({ info, codes, shrunk: photo }, settings);
   const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
   const known = { version: VERSION, bytes, info, record, settings, assumptions, assumed, search };

@@ -11,6 +11,8 @@ export type InputErrorCode =
   | 'file-empty'
   /** The bytes are not a picture in one of the formats that are read. */
   | 'photo-format'
+  /** The photo is HEIC, and the optional package that reads it is not installed. */
+  | 'heic-reader-missing'
   /** The picture breaks off or its data is damaged. */
   | 'photo-damaged'
   /** The picture has more pixels than are read (120 megapixels). */

@@ -49,12 +49,27 @@ export function isCameraPhoto(exif: Uint8Array | undefined): boolean {
   ].some((value) => value !== undefined);
 }
 
+/**
+ * How the stored picture is to be turned, where only EXIF tells.
+ * @param exif - The EXIF block, or undefined.
+ * @returns Orientation, 1 to 8; 1 where it is not told.
+ * @see CIPA DC-008 (Exif 2.3) tag 0x0112.
+ */
+export function exifOrientation(exif: Uint8Array | undefined): number {
+  const orientation = readTags(exif).Image?.Orientation;
+  return [1, 2, 3, 4, 5, 6, 7, 8].find((one) => one === orientation) ?? 1;
+}
+
 function photoTags(exif: Uint8Array | undefined): ReturnType<typeof readExif>['Photo'] {
-  if (exif === undefined) return undefined;
+  return readTags(exif).Photo;
+}
+
+function readTags(exif: Uint8Array | undefined): Partial<ReturnType<typeof readExif>> {
+  if (exif === undefined) return {};
   try {
-    return readExif(Buffer.from(exif)).Photo;
+    return readExif(Buffer.from(exif));
   } catch {
-    return undefined; // A damaged EXIF block costs the focal length, never the measurement.
+    return {}; // A damaged EXIF block costs the focal length, never the measurement.
   }
 }
 

@@ -4,7 +4,9 @@ import { InputError } from '../core/errors.js';
 import type { CodeImage, ColourImage } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { uprightView } from '../imaging/orientation.js';
-import { isCameraPhoto, readCaptureData, type CaptureData } from './captureData.js';
+import { exifOrientation, isCameraPhoto, readCaptureData, type CaptureData } from './captureData.js';
+import { isHeic } from './heic.js';
+import { damagedError, formatError } from './photoError.js';
 
 /** The largest photo that is read, in pixels. Phones of 108 megapixels fit. */
 const MAX_PIXELS = 120e6;
@@ -15,11 +17,11 @@ const MAX_PIXELS = 120e6;
  */
 const LEAST_SCAN_DPI = 100;
 
-const FORMATS = 'JPEG, PNG, WebP, TIFF or AVIF';
+const READ_FORMATS = ['jpeg', 'png', 'webp', 'tiff', 'avif', 'heic'] as const;
 
 /** What a photo's header says, before any pixel is decoded. */
 export interface PhotoInfo {
-  readonly format: 'jpeg' | 'png' | 'webp' | 'tiff' | 'avif';
+  readonly format: (typeof READ_FORMATS)[number];
   /** Size of the upright picture, px. */
   readonly widthPx: Px;
   readonly heightPx: Px;
@@ -41,7 +43,8 @@ export interface RegionPx {
 }
 
 /**
- * Reads a photo's header: format, upright size, bit depth, capture data.
+ * Reads a photo's header: format, upright size, bit depth, capture data. How a HEIC photo is turned is settled when it is
+ * decoded (`openPhoto`); here its size is that of the file's own boxes, turned once more as EXIF says.
  * @param bytes - The file's bytes; not modified.
  * @returns What the header says. Nothing about the position where the photo was taken is read.
  * @throws {InputError} `file-empty`, `photo-format`, `photo-too-large` or `photo-damaged`.
@@ -55,13 +58,10 @@ export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
     );
   }
   if (looksLikeSvg(bytes)) throw formatError('The file is an SVG drawing, not a photo.');
-  if (looksLikeHeic(bytes)) throw formatError('The photo is HEIC, which is not read yet.');
   const meta = await readMetadata(bytes);
-  const format = meta.format === 'heif' && meta.compression === 'av1' ? 'avif' : meta.format;
-  if (format !== 'jpeg' && format !== 'png' && format !== 'webp' && format !== 'tiff' && format !== 'avif') {
-    throw formatError(`The file is ${format}, which is not read as a photo.`);
-  }
-  const orientation = meta.orientation ?? 1;
+  const format = meta.format === 'heif' ? formatOfHeif(bytes, meta.compression) : meta.format;
+  if (!isRead(format)) throw formatError(`The file is ${format}, which is not read as a photo.`);
+  const orientation = format === 'heic' ? exifOrientation(meta.exif) : (meta.orientation ?? 1);
   const turned = orientation >= 5;
   return {
     format,
@@ -74,6 +74,16 @@ export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
       : { dotsPerInch: meta.density }),
     capture: readCaptureData(meta.exif),
   };
+}
+
+function isRead(format: string): format is PhotoInfo['format'] {
+  return READ_FORMATS.some((one) => one === format);
+}
+
+/** HEIF is a container for pictures of several codings. */
+function formatOfHeif(bytes: Uint8Array, compression: string | undefined): string {
+  if (compression === 'av1') return 'avif';
+  return compression === 'hevc' || isHeic(bytes) ? 'heic' : 'heif';
 }
 
 /**
@@ -203,27 +213,4 @@ async function readMetadata(bytes: Uint8Array): Promise<Metadata> {
 function looksLikeSvg(bytes: Uint8Array): boolean {
   const head = new TextDecoder('latin1').decode(bytes.subarray(0, 4096));
   return /<svg[\s>]/i.test(head);
-}
-
-/**
- * The decoder calls a HEIC photo damaged, since it knows no HEVC: its brands tell.
- * @see ISO/IEC 14496-12 (`ftyp` box), ISO/IEC 23008-12 annex B (HEVC brands), AVIF (`avif`); from memory.
- */
-function looksLikeHeic(bytes: Uint8Array): boolean {
-  const head = new TextDecoder('latin1').decode(bytes.subarray(0, 64));
-  const brands = head.slice(8, bytes[3]); // the box is never as long as 256 bytes
-  return head.slice(4, 8) === 'ftyp' && /hei[cxms]|hev[cx]/.test(brands) && !brands.includes('avif');
-}
-
-function formatError(what: string): InputError {
-  return new InputError('photo-format', what, `Give a photo as ${FORMATS}.`);
-}
-
-function damagedError(error: unknown): InputError {
-  const detail = error instanceof Error ? (error.message.split('\n')[0] ?? '') : '';
-  return new InputError(
-    'photo-damaged',
-    `The photo breaks off or is damaged${detail === '' ? '' : ` (${detail})`}.`,
-    'Copy it from the camera again; if the copy is damaged as well, take a new photo.',
-  );
 }

@@ -1,0 +1,59 @@
+import sharp from 'sharp';
+import type { CodeImage, ColourImage } from '../core/image.js';
+import type { Px } from '../core/units.js';
+import { uprightView } from '../imaging/orientation.js';
+import { decodeShrunk, decodeWhole, inspectPhoto, type PhotoInfo } from './decode.js';
+import { decodeHeic } from './heic.js';
+
+/** A photo whose header is read, to be decoded when it is needed. */
+export interface Photo {
+  readonly info: PhotoInfo;
+  /**
+   * The whole photo as grey codes, upright, shape (info.heightPx, info.widthPx).
+   * @throws {InputError} `photo-damaged` when the picture breaks off or its data is damaged.
+   */
+  readonly codes: () => Promise<CodeImage>;
+  /**
+   * A shrunk copy in colour, upright, its longer side as given; a smaller photo is not enlarged.
+   * @throws {InputError} `photo-damaged` when the picture breaks off or its data is damaged.
+   */
+  readonly shrunk: (longestPx: Px) => Promise<ColourImage>;
+}
+
+/** A shrunk copy of a HEIC photo is kept while it is open: the photo is decoded once. Its longer side is up to twice this. */
+const HEIC_COPY_PX = 2000;
+
+/**
+ * Opens a photo of any format that is read.
+ * @param bytes - The file's bytes; not modified.
+ * @returns The photo. One in HEIC is decoded at once.
+ * @throws {InputError} `file-empty`, `photo-format`, `photo-too-large`, `photo-damaged` or `heic-reader-missing`.
+ */
+export async function openPhoto(bytes: Uint8Array): Promise<Photo> {
+  const info = await inspectPhoto(bytes);
+  if (info.format === 'heic') return openHeic(bytes, info);
+  return {
+    info,
+    codes: () => decodeWhole(bytes, info),
+    shrunk: (longestPx) => decodeShrunk(bytes, info, longestPx),
+  };
+}
+
+async function openHeic(bytes: Uint8Array, header: PhotoInfo): Promise<Photo> {
+  const { codes, small, turned } = await decodeHeic(bytes, { smallPx: HEIC_COPY_PX });
+  const orientation = turned ? 1 : header.orientation;
+  const upright = uprightView(codes, orientation);
+  const [heightPx = 0, widthPx = 0] = upright.shape;
+  const info = { ...header, widthPx, heightPx, orientation, bits: 8 as const };
+  // An uncompressed file, which can be turned and shrunk like any other.
+  const raw = { width: small.widthPx, height: small.heightPx, channels: 3 as const };
+  const copy = await sharp(small.data, { raw })
+    .withMetadata({ orientation })
+    .png({ compressionLevel: 0 })
+    .toBuffer();
+  return {
+    info,
+    codes: () => Promise.resolve(upright),
+    shrunk: (longestPx) => decodeShrunk(copy, info, longestPx),
+  };
+}
