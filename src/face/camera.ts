@@ -22,6 +22,8 @@ const UNTOLD_FOCAL_MM = { low: 20, high: 100 } as const;
 
 /** Crops beyond this leave little of a camera's pixels (common practice, no source): full side ÷ side that is left. */
 const STRONGEST_CROP = 2.5;
+/** A zoom below this changes less than the focal length is uncertain by. */
+const LEAST_ZOOM = 1.02;
 /** Where a window of 1/1 to 1/2.5 of the full side may lie in it, as a standard deviation in window sides: up to
  * (k − 1)/2 to each side, at k = 1.6. */
 const CROP_CENTRE_SD = 0.2;
@@ -36,10 +38,11 @@ const BLOCK_PX = 8;
 
 /**
  * What a photo's header lets believe of its camera. A cropped photo keeps its tag while its sides shrink, so that
- * the tag tells too short a focal length, and its middle is not where the lens looked.
+ * the tag tells too short a focal length, and its middle is not where the lens looked. A digital zoom crops about the
+ * middle, and makers count it in the tag or not (common practice, no source).
  * @param info - The photo's header.
  * @returns Focal lengths and principal point. A tagged focal length is normal with 4 %; without a tag, or where the
- * photo may be cropped, its logarithm is even between the shortest and the longest possible one. Three lengths at
+ * photo may be cropped or is zoomed into, its logarithm is even between the shortest and the longest possible one. Three lengths at
  * 0 and ± √3 standard deviations with weights 4/6 and 1/6 stand for it: Gauss–Hermite for the one, Simpson's rule
  * for the other.
  * @see CIPA DCG-001, as quoted in the project's references: f_px = f35 · diagonal px / 43.2666 mm.
@@ -51,7 +54,9 @@ export function believeCamera(info: PhotoInfo): CameraBelief {
   const cropped = mayBeCropped(widthPx, heightPx);
   const tag = capture.focalLength35Mm;
   const shortest = tag ?? UNTOLD_FOCAL_MM.low;
-  const longest = (tag ?? UNTOLD_FOCAL_MM.high) * (cropped ? STRONGEST_CROP : 1);
+  const zoom = capture.digitalZoom ?? 1;
+  const zoomed = zoom > LEAST_ZOOM;
+  const longest = (tag ?? UNTOLD_FOCAL_MM.high) * (zoomed ? zoom : 1) * (cropped ? STRONGEST_CROP : 1);
   const spread = Math.sqrt(
     (Math.log(longest / shortest) / 2) ** 2 + 3 * (tag === undefined ? 0 : FOCAL_RELATIVE_SD) ** 2,
   );
@@ -61,7 +66,7 @@ export function believeCamera(info: PhotoInfo): CameraBelief {
     : ([WHOLE_CENTRE_SD * diagonalPx, WHOLE_CENTRE_SD * diagonalPx] as const);
   return {
     // The tag of a cropped photo tells too short a focal length, and with it too near a camera.
-    ...(tag === undefined || cropped ? {} : { taggedFocalPx: tag * pxPerFilmMm }),
+    ...(tag === undefined || cropped || zoomed ? {} : { taggedFocalPx: tag * pxPerFilmMm }),
     focals: [
       { focalPx: middlePx, weight: 4 / 6 },
       { focalPx: middlePx * Math.exp(-spread), weight: 1 / 6 },

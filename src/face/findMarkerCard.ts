@@ -69,6 +69,25 @@ export function findMarkerCard(codes: CodeImage, lut: Float32Array): FoundRefere
   return card === undefined ? undefined : describe(card);
 }
 
+/**
+ * Finds the marker card in a photo that is mirrored, as front cameras keep them.
+ * @param codes - Grey codes of the whole photo; not modified.
+ * @param lut - Linear light of each code.
+ * @returns The card where the photo shows it, its own mm mirrored as well; undefined as for `findMarkerCard`.
+ */
+export function findMirroredCard(codes: CodeImage, lut: Float32Array): FoundReference | undefined {
+  const card = findMarkerCard(codes.step(1, -1), lut);
+  if (card === undefined) return undefined;
+  const widthPx = codes.shape[1] ?? 0;
+  const back = ([x, y]: PointPx): PointPx => [widthPx - x, y];
+  return {
+    ...card,
+    points: card.points.map(({ px, mm: [x, y] }) => ({ px: back(px), mm: [-x, y] })),
+    outlinePx: card.outlinePx.map(back),
+    mirrored: true,
+  };
+}
+
 interface SeenMarker {
   readonly id: number;
   readonly cornersPx: CornersPx;

@@ -17,4 +17,6 @@ export interface FoundReference {
   readonly outlinePx: readonly PointPx[];
   /** How sure it is that the object is what it is taken for, 0 to 1. */
   readonly confidence: number;
+  /** It reads only in a mirror, and so does the photo. */
+  readonly mirrored?: true;
 }

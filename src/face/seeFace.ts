@@ -13,7 +13,7 @@ import { checkCorners, checkInside, CLICK_SD_PX } from './corners.js';
 import type { StraightEdge } from './estimateLens.js';
 import { findFace, type FaceSearch, type FoundFace } from './findFace.js';
 import { findIdCard, mayBeIdCard } from './findIdCard.js';
-import { findMarkerCard } from './findMarkerCard.js';
+import { findMarkerCard, findMirroredCard } from './findMarkerCard.js';
 import { findQuads } from './findQuads.js';
 import { findRuler } from './findRuler.js';
 import { lensOfCard } from './lensOfCard.js';
@@ -67,7 +67,7 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
     if (reference !== undefined) found.set(kind, reference);
   };
   const isTold = (kind: Thing['kind']) => told.some((one) => one.kind === kind);
-  if (isTold('marker-card')) keep('marker-card', findMarkerCard(codes, lut));
+  if (isTold('marker-card')) keep('marker-card', findMarkerCard(codes, lut) ?? findMirroredCard(codes, lut));
   if (isTold('ruler')) keep('ruler', findRuler(codes, lut));
   const { heightMm, widthMm } = settings.face;
   const seen = once(async () => {

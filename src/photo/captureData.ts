@@ -8,13 +8,15 @@ export interface CaptureData {
   readonly focalLengthMm?: Mm;
   /** Focal length of the same field of view on 36 × 24 mm film, mm, a rounded whole number. */
   readonly focalLength35Mm?: Mm;
+  /** How many times the camera enlarged the middle of its picture; absent where it did not. */
+  readonly digitalZoom?: number;
 }
 
 /**
- * Reads capture time and focal lengths from EXIF; anything unreadable counts as absent.
+ * Reads capture time, focal lengths and digital zoom from EXIF; anything unreadable counts as absent.
  * @param exif - The EXIF block, or undefined.
  * @returns The fields that are there.
- * @see CIPA DC-008 (Exif 2.3) tags 0x9003, 0x920A, 0xA405 (from memory).
+ * @see CIPA DC-008 (Exif 2.3) tags 0x9003, 0x920A, 0xA404, 0xA405 (from memory).
  */
 export function readCaptureData(exif: Uint8Array | undefined): CaptureData {
   const photo = photoTags(exif);
@@ -27,6 +29,10 @@ export function readCaptureData(exif: Uint8Array | undefined): CaptureData {
       : {}),
     ...(isLength(photo?.FocalLength) ? { focalLengthMm: photo.FocalLength } : {}),
     ...(isLength(photo?.FocalLengthIn35mmFilm) ? { focalLength35Mm: photo.FocalLengthIn35mmFilm } : {}),
+    // 0 says that it was not used.
+    ...(isLength(photo?.DigitalZoomRatio) && photo.DigitalZoomRatio > 1
+      ? { digitalZoom: photo.DigitalZoomRatio }
+      : {}),
   };
 }
 

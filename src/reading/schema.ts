@@ -121,6 +121,9 @@ export const readingSchema = z
         takenAt: z.string().optional().describe("Local time of the camera's clock, no zone"),
         focalLengthMm: finite.optional(),
         focalLength35Mm: finite.optional(),
+        digitalZoom: finite
+          .optional()
+          .describe('How many times the camera enlarged the middle of its picture'),
       }),
     ),
     printRecord: printRecordSchema,

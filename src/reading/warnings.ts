@@ -17,6 +17,7 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `corner-moved`: the face is found, and a corner that was given lies further than 0.4 % of the photo's longer side from
  *   the one that its edges make.
  * - `reference-not-found`: the record names a card, a ruler or markers that were not found in the photo.
+ * - `photo-mirrored`: the marker card reads only in a mirror.
  * - `reference-off-plane`: a reference looks too large or too small for the plane of the face (by more than 1.5 % and
  *   three standard uncertainties), and nothing is told of where it lies.
  * - `reference-unsure`: a reference tells the scale to no better than 1 %, being far from a small face, or off its plane
@@ -50,6 +51,7 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
 export const WARNING_CODES = [
   'corner-moved',
   'reference-not-found',
+  'photo-mirrored',
   'reference-off-plane',
   'reference-unsure',
   'layers-not-seen',
@@ -88,6 +90,8 @@ export const STRAINED =
 const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => string)>> = {
   'corner-moved': moved,
   'reference-not-found': notFound,
+  'photo-mirrored':
+    'The photo is mirrored, as front cameras keep them: the leading corner (--leading-corner) is taken as seen in the photo, where left and right are exchanged.',
   'reference-off-plane':
     'The reference does not lie in the plane of the face: hold it flush, or tell how far behind the face it lies (--behind-face).',
   'reference-unsure':
@@ -173,6 +177,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
   const applies: Readonly<Record<WarningCode, boolean>> = {
     'corner-moved': 'movedCorners' in search && search.movedCorners.length > 0,
     'reference-not-found': geometry !== undefined && search.missing.length > 0,
+    'photo-mirrored': search.references.some(({ mirrored }) => mirrored === true),
     'reference-off-plane': uses('off-plane'),
     'reference-unsure': uses('unsure'),
     'layers-not-seen':

@@ -1,7 +1,7 @@
 import ndarray from 'ndarray';
 import { describe, expect, test } from 'vitest';
 import type { CodeImage, PointPx } from '../../src/core/image.js';
-import { findMarkerCard } from '../../src/face/findMarkerCard.js';
+import { findMarkerCard, findMirroredCard } from '../../src/face/findMarkerCard.js';
 import type { FoundReference } from '../../src/face/reference.js';
 import { applyHomography, homographyFromPoints } from '../../src/imaging/homography.js';
 import { linearLut } from '../../src/imaging/tone.js';
@@ -118,8 +118,16 @@ describe('findMarkerCard in the ray-traced photographs', () => {
 
   test('mirrored: none; upside down: as good', async () => {
     const photo = await wholePhoto('blue-markers.jpg');
-    expect(findMarkerCard(photo.codes.step(1, -1), photo.lut)).toBeUndefined();
+    const mirrored = photo.codes.step(1, -1);
+    expect(findMarkerCard(mirrored, photo.lut)).toBeUndefined();
     const upright = findMarkerCard(photo.codes, photo.lut)!;
+    const seen = findMirroredCard(mirrored, photo.lut)!;
+    expect(seen.mirrored).toBe(true);
+    // Each point lies where the mirrored photo shows it, on a card that is mirrored as well.
+    expect(seen.points).toEqual(
+      upright.points.map(({ px: [x, y], mm: [u, v] }) => ({ px: [photo.info.widthPx - x, y], mm: [-u, v] })),
+    );
+    expect(findMirroredCard(photo.codes, photo.lut)).toBeUndefined();
     const turned = findMarkerCard(photo.codes.step(-1, -1), photo.lut)!;
     expectClose(
       turned.points.flatMap(({ px }) => [photo.info.widthPx - px[0], photo.info.heightPx - px[1]]),

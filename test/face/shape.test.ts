@@ -231,6 +231,23 @@ describe('believeCamera', () => {
     }
   });
 
+  test('a digital zoom may be counted in the tag or not, and leaves the middle where it is', () => {
+    const told = (digitalZoom?: number) => ({
+      capture: { focalLength35Mm: 26, ...(digitalZoom === undefined ? {} : { digitalZoom }) },
+    });
+    const [plain] = focalsOf(told());
+    const [middle, shortest, longest] = focalsOf(told(2));
+    // Source: closed form. A lens of 26 or of 52 mm, even in the logarithm: √2 in the middle; Simpson's ends, and 4 %.
+    expectClose(middle! / plain!, Math.SQRT2, { rel: 1e-9, why: 'rounding' });
+    expectClose(Math.log(longest! / shortest!) / 2, Math.hypot(Math.LN2 / 2, Math.sqrt(3) * 0.04), {
+      rel: 1e-9,
+      why: 'rounding',
+    });
+    expect(believeCamera(infoOf(told(2))).taggedFocalPx).toBeUndefined();
+    expect(believeCamera(infoOf(told(2))).centreSdPx).toEqual(believeCamera(infoOf(told())).centreSdPx);
+    expect(believeCamera(infoOf(told(1.01)))).toEqual(believeCamera(infoOf(told())));
+  });
+
   test('weights add up, and stand for the spread that is meant', () => {
     // Source: closed forms: a normal logarithm with 4 %; an even one from 20 to 100 mm, sd ln 5/√12.
     for (const [capture, sd] of [

@@ -27,6 +27,17 @@ describe('capture data', () => {
     expect(capture).toEqual({ takenAt: '2026-03-14T18:02:11', focalLengthMm: 5.1, focalLength35Mm: 26 });
   });
 
+  test('a digital zoom counts where it was used', async () => {
+    const zoomOf = async (DigitalZoomRatio: string) =>
+      (await captureOf({ IFD2: { DigitalZoomRatio } })).digitalZoom;
+    // Source: CIPA DC-008 (Exif 2.3), 0 where it was not used (from memory).
+    expect([await zoomOf('0/1'), await zoomOf('1/1'), await zoomOf('25/10')]).toEqual([
+      undefined,
+      undefined,
+      2.5,
+    ]);
+  });
+
   test('nothing of the position is read', async () => {
     const bytes = await photo({
       IFD0: { Make: 'Bench', Copyright: 'A. Person' },

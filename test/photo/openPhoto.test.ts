@@ -1,4 +1,4 @@
-import { readFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import type { CodeImage } from '../../src/core/image.js';
@@ -7,7 +7,9 @@ import { openPhoto } from '../../src/photo/openPhoto.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { DRAWN, drawnCode, drawnPicture } from '../helpers/drawnPicture.js';
 import { BOXES_OF_ORIENTATION, box, withProperties } from '../helpers/heifBoxes.js';
+import { linearProfile } from '../helpers/linearProfile.js';
 import { readCsv } from '../helpers/readReference.js';
+import { tempFolder } from '../helpers/tempFolder.js';
 import { inputErrorOf } from '../helpers/thrown.js';
 
 const { widthPx: WIDTH, heightPx: HEIGHT } = DRAWN;
@@ -129,6 +131,73 @@ describe('HEIC', () => {
       code: 'heic-reader-missing',
       advice: expect.stringMatching(/^Export .*JPEG.*npm install libheif-js/) as unknown,
     });
+  });
+});
+
+describe('what phones, scanners and editors make of a picture', () => {
+  const profile = tempFolder('file');
+  const plain = expected();
+  const jpeg = (from = drawnPicture(3)) => from.jpeg({ quality: 100, chromaSubsampling: '4:4:4' });
+  const other = sharp({ create: { width: 90, height: 50, channels: 3, background: '#f00' } });
+
+  test.each([
+    ['progressive', () => jpeg().jpeg({ progressive: true }), 2],
+    ['a Display P3 profile', () => jpeg(drawnPicture(3).withIccProfile('p3')), 3],
+    [
+      'a Display P3 profile on 16 bits',
+      () => drawnPicture(3).toColourspace('rgb16').withIccProfile('p3').png(),
+      3,
+    ],
+    ['interlaced', () => drawnPicture(3).png({ progressive: true }), 0],
+    ['opacity all over', () => drawnPicture(3).ensureAlpha(1).png(), 0],
+  ] as const)('%s', async (_, drawn, loss) => {
+    const { info, codes: decode } = await openPhoto(await drawn().toBuffer());
+    const perCode = info.bits === 16 ? 257 : 1;
+    const found = codes(await decode()).map((code) => code / perCode);
+    // Source: the codes of the same drawing without it.
+    expectClose(found, await plain, { abs: loss, why: 'what the format and two conversions lose' });
+  });
+
+  test('codes in proportion to light, as their profile says', async () => {
+    writeFileSync(profile('linear.icc'), linearProfile());
+    const deep = drawnPicture(3).toColourspace('rgb16');
+    const bytes = await deep.withIccProfile(profile('linear.icc')).png().toBuffer();
+    // They do lie elsewhere: the test would prove nothing otherwise.
+    const { data } = await sharp(bytes, { ignoreIcc: true })
+      .raw({ depth: 'ushort' })
+      .toBuffer({ resolveWithObject: true });
+    expect(new Uint16Array(data.buffer, data.byteOffset, 1)[0]! / 257).toBeLessThan(drawnCode(0, 0, 0) / 3);
+    const found = (await codesOf(bytes)).map((code) => code / 257);
+    expectClose(found, await plain, { abs: 3, why: 'two conversions' });
+  });
+
+  test('CMYK', async () => {
+    const bytes = await jpeg(drawnPicture(3).toColourspace('cmyk').withIccProfile('cmyk')).toBuffer();
+    expect((await sharp(bytes).metadata()).space).toBe('cmyk');
+    // Source: libvips's own way from CMYK to sRGB.
+    const shown = await sharp(bytes).toColourspace('srgb').png().toBuffer();
+    expectClose(await codesOf(bytes), await codesOf(shown), { abs: 2, why: 'rounding' });
+  });
+
+  test('pictures behind the first: bursts, portraits with their depth, short films, pages', async () => {
+    const first = await jpeg().toBuffer();
+    const alone = await codesOf(first);
+    for (const behind of [
+      await other.clone().jpeg().toBuffer(),
+      Buffer.from('\0\0\0\x18ftypmp42 and so on'),
+    ]) {
+      expect(await codesOf(Buffer.concat([first, behind]))).toEqual(alone);
+    }
+    const pages = [
+      await drawnPicture(3).png().toBuffer(),
+      await other.clone().resize(WIDTH, HEIGHT).png().toBuffer(),
+    ];
+    const moving = () => sharp(pages, { join: { animated: true } });
+    const webp = await moving().webp({ lossless: true }).toBuffer();
+    expect((await openPhoto(webp)).info).toMatchObject({ widthPx: WIDTH, heightPx: HEIGHT });
+    expect(await codesOf(webp)).toEqual(await plain);
+    const tiff = await moving().tiff({ compression: 'deflate' }).toBuffer();
+    expectClose(await codesOf(tiff), await plain, { abs: 3, why: 'libvips writes other colours into pages' });
   });
 });
 

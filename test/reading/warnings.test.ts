@@ -144,6 +144,11 @@ const withUse = (use: UsedReference['use']): WarningFacts => ({
     ],
   },
 });
+const withCard = (mirrored: boolean): WarningFacts => {
+  const [card] = withUse('scale').geometry!.references;
+  const references = [{ ...card!, ...(mirrored ? { mirrored: true as const } : {}) }];
+  return { ...clean, search: { ...search, references } };
+};
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
@@ -153,6 +158,7 @@ const movedCorners = [{ corner: 'top-right', offPx: 58.3 }] as const;
 const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts])[] = [
   ['corner-moved', 'the edges', { ...clean, search: { ...search, movedCorners } }, clean],
   ['reference-not-found', 'a card', { ...clean, search: { ...search, missing: ['id1-card'] } }, clean],
+  ['photo-mirrored', 'a card', withCard(true), withCard(false)],
   ['reference-off-plane', 'a card', withUse('off-plane'), withUse('scale')],
   ['reference-unsure', 'a card', withUse('unsure'), withUse('size')],
   [
