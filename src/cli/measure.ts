@@ -54,7 +54,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   command
     .argument(
       '<photos...>',
-      'the photo: JPEG, PNG, WebP, TIFF or AVIF; several of one axis are measured together',
+      'the photo: JPEG, PNG, WebP, TIFF, AVIF or HEIC; several of one axis are measured together',
     )
     .option(
       '--print <file>',

@@ -20,7 +20,7 @@ export interface Photo {
   readonly shrunk: (longestPx: Px) => Promise<ColourImage>;
 }
 
-/** A shrunk copy of a HEIC photo is kept while it is open: the photo is decoded once. Its longer side is up to twice this. */
+/** A shrunk copy of a HEIC photo is kept while it is open, so that it is decoded once: its longer side, at least. */
 const HEIC_COPY_PX = 2000;
 
 /**
