@@ -29,7 +29,7 @@ const OWNERS = {
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
   zod: {
-    files: ['print/record.ts', 'reading/schema.ts', 'reading/jointSchema.ts'],
+    files: ['print/record.ts', 'reading/schema.ts', 'reading/jointSchema.ts', 'reading/checkSchema.ts'],
     use: 'src/print/record.ts or the schemas of src/reading',
   },
   'jsonc-parser': { files: ['print/record.ts'], use: 'src/print/record.ts' },
@@ -96,9 +96,9 @@ export default {
     {
       name: 'measurePhoto-imports',
       comment:
-        'measurePhoto and measureTogether compose the stages into a reading; words and shells come after it.',
+        'measurePhoto, measureTogether and checkPhoto compose the stages; words and shells come after them.',
       severity: 'error',
-      from: { path: '^src/measure(Photo|Together)\\.ts$' },
+      from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
       to: { path: '^src/(report|cli)/|^src/(index|drawReading)\\.ts$' },
     },
     {

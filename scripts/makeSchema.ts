@@ -8,12 +8,14 @@ import { fileURLToPath } from 'node:url';
 import { format, resolveConfig } from 'prettier';
 import { z } from 'zod';
 import { printRecordSchema } from '../src/print/record.js';
+import { photoCheckSchema } from '../src/reading/checkSchema.js';
 import { jointReadingSchema } from '../src/reading/jointSchema.js';
 import { readingSchema } from '../src/reading/schema.js';
 
 const SCHEMAS: readonly { readonly file: string; readonly schema: z.ZodType }[] = [
   { file: 'schema/print-record.schema.json', schema: printRecordSchema },
   { file: 'schema/reading.schema.json', schema: readingSchema },
+  { file: 'schema/photo-check.schema.json', schema: photoCheckSchema },
   { file: 'schema/joint-reading.schema.json', schema: jointReadingSchema },
 ];
 

@@ -8,6 +8,7 @@
  * else if (reading.proposal.state === 'refused') tell(reading.proposal.reason, reading.proposal.advice);
  * ```
  */
+export { checkPhoto } from './checkPhoto.js';
 export { InputError, type InputErrorCode } from './core/errors.js';
 export type { Estimate, Interval } from './core/estimate.js';
 export type { EarlierHz } from './band/sinceThen.js';
@@ -32,11 +33,13 @@ export {
 } from './print/overrides.js';
 export { readPrintRecord } from './print/readPrintRecord.js';
 export { parsePrintRecord, printRecordSchema, type PrintRecord, type RecordUse } from './print/record.js';
+export { photoCheckSchema, type PhotoCheck } from './reading/checkSchema.js';
 export { jointReadingSchema, type JointReading } from './reading/jointSchema.js';
 export { parseReading, readingSchema, type Reading } from './reading/schema.js';
 export { WARNING_CODES, type WarningCode } from './reading/warnings.js';
 export type { HeightSpectrum } from './ripple/heightSpectra.js';
 export type { FittedProfile } from './ripple/jointFit.js';
+export { checkReport } from './report/checkReport.js';
 export { heightsCsv } from './report/csv.js';
 export { jointReport } from './report/jointReport.js';
 export { drawReading, pictureOf } from './drawReading.js';

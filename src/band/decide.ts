@@ -4,6 +4,7 @@ import type { Hz, Mm, Px } from '../core/units.js';
 import { faceConflict } from '../face/conflict.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz } from '../print/ladder.js';
+import type { PrintSettings } from '../print/settle.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
 import {
   LEAST_DAMPING,
@@ -22,6 +23,8 @@ import {
   type Evidence,
   type Found,
   type FoundRinging,
+  type Gate,
+  type SeenGeometry,
 } from './decision.js';
 import type { SignedAmplitude } from './gainProblem.js';
 import { judgeNull, FAR_APART, outsideLadder, type TurnedOver } from './judgeNull.js';
@@ -262,10 +265,17 @@ function keptByBlur({ settings, geometry }: Pick<Evidence, 'settings' | 'geometr
 } {
   const range = ladderRangeHz(settings.ladder);
   const kept = (hz: Hz) => keptAt({ settings, geometry }, hz);
-  return {
-    slowest: kept(range?.lowHz ?? SLOWEST_HZ),
-    usual: kept(range === undefined ? USUAL_HZ : Math.sqrt(range.lowHz * range.highHz)),
-  };
+  return { slowest: kept(range?.lowHz ?? SLOWEST_HZ), usual: kept(usualHz(settings)) };
+}
+
+/**
+ * The frequency at which ringing is expected.
+ * @param settings - The print's settings.
+ * @returns The middle of the ladder, or of where axes ring.
+ */
+export function usualHz({ ladder }: Pick<PrintSettings, 'ladder'>): Hz {
+  const range = ladderRangeHz(ladder);
+  return range === undefined ? USUAL_HZ : Math.sqrt(range.lowHz * range.highHz);
 }
 
 /**
@@ -288,12 +298,70 @@ const USABLE_WALL = 'wall that can be used, mm';
 const KEPT_QUANTITY = 'share of the ripples that the blur leaves';
 const CLIPPED_QUANTITY = 'share of the face that is burnt out';
 
+/**
+ * What of the photo alone hides ripples, whatever they are like.
+ * @param seen - The print's settings, and where its face is in the photo.
+ * @returns The reasons with their limits, in their order.
+ */
+function photoGates(seen: Pick<Evidence, 'settings' | 'geometry'>): readonly Gate[] {
+  const { settings, geometry } = seen;
+  const coarsest = (geometry.pxPerMm.alongWall * settings.speedMmPerS.value) / SLOWEST_HZ;
+  const clipped = geometry.clippedShare ?? 0;
+  const kept = keptByBlur(seen).slowest;
+  return [
+    ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
+    ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
+    ['blurred', kept < LEAST_KEPT.expected, KEPT_QUANTITY, kept, LEAST_KEPT.expected],
+  ];
+}
+
+/** What is told of the size contradicts the photo. */
+function misshapenFace(geometry: SeenGeometry): Refused | undefined {
+  const conflict = faceConflict(geometry);
+  return conflict && refusal('scales-disagree', conflict.quantity, conflict.value, conflict.limit);
+}
+
+/** What can be said of a photo before its ripples are looked at. */
+export interface PhotoOutlook {
+  /** Why it will be refused whatever the ripples are like; undefined where it will not. */
+  readonly refused: Refused | undefined;
+  /** Why it will be refused if the ripples are faint or closer than usual; undefined where nothing of the photo hides them. */
+  readonly doubtful: Refused | undefined;
+  /** Px for each ripple of the middle of the ladder, or of a usual frequency. */
+  readonly usualPxPerRipple: Px;
+}
+
+/**
+ * Judges a photo by the same limits as `decideBand`, as far as they do not lie in the ripples.
+ * @param seen - The print's settings, and where its face is in the photo.
+ * @returns What is to be expected of a measurement.
+ */
+export function outlookOf(seen: Pick<Evidence, 'settings' | 'geometry'>): PhotoOutlook {
+  const { settings, geometry } = seen;
+  const clipped = geometry.clippedShare ?? 0;
+  const kept = keptByBlur(seen).usual;
+  const usualPxPerRipple =
+    spacingMm(settings.speedMmPerS.value, usualHz(settings)) * geometry.pxPerMm.alongWall;
+  return {
+    refused: misshapenFace(geometry) ?? firstFailing(photoGates(seen)),
+    doubtful: firstFailing([
+      ['glare', clipped > SUSPECT_CLIPPED, CLIPPED_QUANTITY, clipped, SUSPECT_CLIPPED],
+      [
+        'too-coarse',
+        usualPxPerRipple < LEAST_PX_PER_RIPPLE,
+        'px per ripple of a usual frequency',
+        usualPxPerRipple,
+        LEAST_PX_PER_RIPPLE,
+      ],
+      ['blurred', kept < LEAST_KEPT.suspect, KEPT_QUANTITY, kept, LEAST_KEPT.suspect],
+    ]),
+    usualPxPerRipple,
+  };
+}
+
 function decideOnEvidence(evidence: Evidence): Decision {
   const { settings, geometry, profiles, ripples } = evidence;
   const speedMmPerS = settings.speedMmPerS.value;
-  const coarsest = (geometry.pxPerMm.alongWall * speedMmPerS) / SLOWEST_HZ;
-  const clipped = geometry.clippedShare ?? 0;
-  const kept = keptByBlur(evidence).slowest;
   const wall = profiles?.walls[0];
   const columns =
     ripples === undefined && profiles !== undefined && profiles.bands.length > 0 && wall !== undefined
@@ -305,16 +373,13 @@ function decideOnEvidence(evidence: Evidence): Decision {
   const nothing = !isProof(evidence) && !(snr > SNR_NOTHING);
   const patterns = ripples?.fixedPitches.length ?? 0;
   const blind = firstFailing([
-    ['glare', clipped > MOST_CLIPPED, CLIPPED_QUANTITY, clipped, MOST_CLIPPED],
-    ['too-coarse', coarsest < LEAST_PX_PER_RIPPLE, 'px per ripple', coarsest, LEAST_PX_PER_RIPPLE],
-    ['blurred', kept < LEAST_KEPT.expected, KEPT_QUANTITY, kept, LEAST_KEPT.expected],
+    ...photoGates(evidence),
     ['wall-too-short', columns < LEAST_COLUMNS, USABLE_WALL, columns * stepMm, LEAST_COLUMNS * stepMm],
     // Below this the fit follows the noise: its frequency is not told.
     ['fixed-pitch-only', nothing && patterns > 0, 'signal-to-noise ratio', snr, SNR_NOTHING],
     ['no-ringing', nothing, 'signal-to-noise ratio', snr, SNR_NOTHING],
   ]);
-  const conflict = faceConflict(geometry);
-  const misshapen = conflict && refusal('scales-disagree', conflict.quantity, conflict.value, conflict.limit);
+  const misshapen = misshapenFace(geometry);
   if (ripples === undefined || blind !== undefined) {
     // Corners or sizes that contradict each other explain why nothing is seen.
     const proposal = misshapen ?? blind ?? refusal('no-ringing', 'signal-to-noise ratio', snr, SNR_NOTHING);

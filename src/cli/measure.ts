@@ -187,8 +187,12 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
   return joint.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
 }
 
-/** The fields of the print record that were given by flags. */
-function givenFields(options: Given): Record<string, string> {
+/**
+ * The fields of the print record that were given by flags.
+ * @param options - All options of the command line.
+ * @returns Their arguments by option name.
+ */
+export function givenFields(options: Readonly<Record<string, unknown>>): Record<string, string> {
   const given: Record<string, string> = {};
   for (const { flag } of RECORD_FLAGS) {
     const name = optionName(flag);
@@ -198,7 +202,13 @@ function givenFields(options: Given): Record<string, string> {
   return given;
 }
 
-async function readText(print: string): Promise<string> {
+/**
+ * Reads a print record's file.
+ * @param print - Its path.
+ * @returns Its text.
+ * @throws {InputError} `file-not-found` or `file-unreadable`.
+ */
+export async function readText(print: string): Promise<string> {
   return new TextDecoder().decode(await read(print, 'print record'));
 }
 
@@ -240,8 +250,13 @@ function exitCodeOf(error: InputError): number {
   }
 }
 
-/** The verdict in bold; the labels stay plain, so that the text reads the same without colour. */
-function inColour(text: string, io: Io): string {
+/**
+ * The verdict in bold; the labels stay plain, so that the text reads the same without colour.
+ * @param text - The report; its first line is the verdict.
+ * @param io - The outside world.
+ * @returns The text for it.
+ */
+export function inColour(text: string, io: Io): string {
   const colours = pc.createColors(io.colour);
   const end = text.indexOf('\n');
   return colours.bold(text.slice(0, end)) + text.slice(end);

@@ -24,6 +24,11 @@ const COMMANDS: readonly {
     load: () => import('./measure.js'),
   },
   {
+    name: 'check',
+    summary: 'say whether a photo will do, and what to change, without measuring it',
+    load: () => import('./check.js'),
+  },
+  {
     name: 'demo',
     summary: 'measure a bundled photo and draw its picture; nothing to type',
     load: () => import('./demo.js'),

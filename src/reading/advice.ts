@@ -5,7 +5,7 @@ import { USUAL_HZ } from '../band/decide.js';
 import type { Decided } from '../band/decision.js';
 import { isHumped } from '../band/nullFit.js';
 import type { UnseenCause } from '../face/seenFace.js';
-import type { Mm, MmPerS } from '../core/units.js';
+import type { Mm, MmPerS, Px } from '../core/units.js';
 import { ladderRangeHz } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
@@ -193,16 +193,23 @@ function shapeAdvice({ proposal }: Decided, { widthMm = 0, heightMm = 0 }: Print
   return `Check the width and height that were told (--face-width, --face-height): the clearest face has height ÷ width ${String(sees)}, the record says ${String(says)}; if they are right, give the corners of the face (--face).`;
 }
 
-/**
- * How near, where that can be told: px per ripple grow as the distance shrinks. Where no ripples were seen, the
- * criterion counts those of the slowest axis; usual ones are shorter.
- */
+/** How near. Where no ripples were seen, the criterion counts px of those of the slowest axis; usual ones are shorter. */
 function fromNearer({ proposal, ringing }: Decided, distanceMm: Mm | undefined): string {
   const px = proposal.state === 'refused' ? proposal.criterion?.value : undefined;
-  if (distanceMm === undefined || px === undefined) {
+  const usual = px !== undefined && ringing === undefined ? (px * SEARCH_HZ.low) / USUAL_HZ : px;
+  return nearerAdvice(usual, distanceMm);
+}
+
+/**
+ * From how near to take the photo, where that can be told: px per ripple grow as the distance shrinks.
+ * @param pxPerRipple - What it has; undefined where that is not known.
+ * @param distanceMm - From where it was taken; undefined where the photo does not tell.
+ * @returns One sentence.
+ */
+export function nearerAdvice(pxPerRipple: Px | undefined, distanceMm: Mm | undefined): string {
+  if (distanceMm === undefined || pxPerRipple === undefined) {
     return 'Take a new photo from nearer, so that the face fills the picture.';
   }
-  const pxPerRipple = ringing === undefined ? (px * SEARCH_HZ.low) / USUAL_HZ : px;
   const nearMm = (distanceMm * pxPerRipple) / ADVISED_PX_PER_RIPPLE;
   return nearMm < NEAREST_MM
     ? 'Take a new photo from as near as the camera focuses, at its full resolution, and with a lens for close-ups if it has one.'

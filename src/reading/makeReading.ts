@@ -48,22 +48,12 @@ export interface ReadingParts {
  * @returns Plain data that survives JSON.
  */
 export function makeReading(parts: ReadingParts): Reading {
-  const { info, settings, search, geometry, layerLines, profiles, ripples, decision } = parts;
-  const { capture } = info;
+  const { settings, search, geometry, layerLines, profiles, ripples, decision } = parts;
   const spacing = decision.spacingCheck;
   return {
     schema: 'stillband/reading@1',
     versions: { stillband: parts.version },
-    photos: [
-      {
-        sha256: createHash('sha256').update(parts.bytes).digest('hex'),
-        bytes: parts.bytes.length,
-        format: info.format,
-        widthPx: info.widthPx,
-        heightPx: info.heightPx,
-        ...capture,
-      },
-    ],
+    photos: [photoOf(parts)],
     printRecord: parts.record,
     assumptions: [...parts.assumptions],
     search: searchOf(parts),
@@ -99,10 +89,31 @@ export function makeReading(parts: ReadingParts): Reading {
   };
 }
 
+/**
+ * What identifies a photo.
+ * @param parts - Its bytes and its header.
+ * @returns The part of a reading.
+ */
+export function photoOf({ bytes, info }: Pick<ReadingParts, 'bytes' | 'info'>): Reading['photos'][number] {
+  return {
+    sha256: createHash('sha256').update(bytes).digest('hex'),
+    bytes: bytes.length,
+    format: info.format,
+    widthPx: info.widthPx,
+    heightPx: info.heightPx,
+    ...info.capture,
+  };
+}
+
 /** One that no face was found for. */
 type UnusedReference = SeenReference & { readonly use: 'none'; readonly seemsBehindMm?: undefined };
 
-function searchOf({ search, geometry }: ReadingParts): Reading['search'] {
+/**
+ * What was looked for in the photo, and what was found, as it is kept.
+ * @param parts - The search, and the face where one is read.
+ * @returns The part of a reading.
+ */
+export function searchOf({ search, geometry }: Pick<ReadingParts, 'search' | 'geometry'>): Reading['search'] {
   const references: readonly (UsedReference | UnusedReference)[] =
     geometry?.references ?? search.references.map((one) => ({ ...one, use: 'none' }));
   const seen = 'cornersPx' in search ? search : undefined;
@@ -144,9 +155,16 @@ function copied(corners: CornersPx): NonNullable<Reading['face']>['cornersPx'] {
   return corners.map(([x, y]) => [x, y]) as NonNullable<Reading['face']>['cornersPx'];
 }
 
-function faceOf(
+/**
+ * The face as it is kept.
+ * @param geometry - Where it is.
+ * @param parts - What was told of it, and its quality by region.
+ * @param rippleMm - Spacing of the ripples, measured or expected.
+ * @returns The part of a reading.
+ */
+export function faceOf(
   geometry: NonNullable<ReadingParts['geometry']>,
-  { settings, regions }: ReadingParts,
+  { settings, regions }: Pick<ReadingParts, 'settings' | 'regions'>,
   rippleMm: number | undefined,
 ): NonNullable<Reading['face']> {
   const { pose, pxPerMm, lens } = geometry;

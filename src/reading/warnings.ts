@@ -3,6 +3,7 @@ import { looksTurned, SCALE_NAMES, shapeConflicts } from '../face/conflict.js';
 import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
+import type { Mm } from '../core/units.js';
 import { ladderHeightsAt } from '../print/ladder.js';
 import { listed } from '../print/recordProblem.js';
 import type { PrintSettings } from '../print/settle.js';
@@ -149,7 +150,10 @@ export interface WarningFacts {
   readonly layersSeen: boolean;
   readonly profiles: Profiles | undefined;
   readonly ripples: Ripples | undefined;
-  readonly decision: Decision;
+  /** Undefined where only the photo was looked at. */
+  readonly decision: Decision | undefined;
+  /** Spacing of the ripples where none is measured: that of usual ones. */
+  readonly usualSpacingMm?: Mm;
 }
 
 /**
@@ -168,11 +172,11 @@ export function isStrained(strain: number): boolean {
  */
 export function collectWarnings(facts: WarningFacts): readonly Warning[] {
   const { settings, search, geometry, profiles, ripples, decision } = facts;
-  const { ringing } = decision;
+  const { ringing, proposal } = decision ?? {};
   const { shaper } = settings;
   const penLineMm = profiles?.penLine?.heightMm;
   const toldMm = settings.penLineMm ?? penLineMm ?? 0;
-  const spacingMm = decision.spacingCheck.spacingMm?.value ?? Infinity;
+  const spacingMm = decision?.spacingCheck.spacingMm?.value ?? facts.usualSpacingMm ?? Infinity;
   const uses = (use: UsedReference['use']) => geometry?.references.some((one) => one.use === use) ?? false;
   const applies: Readonly<Record<WarningCode, boolean>> = {
     'corner-moved': 'movedCorners' in search && search.movedCorners.length > 0,
@@ -193,11 +197,11 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'face-ends-low': geometry !== undefined && untoldGapMm(settings, geometry) > 0,
     // On a proof print noise may be most of what there is, and it grows where light falls at a grazing angle.
     'ends-look-swapped':
-      decision.proposal.state !== 'proof' &&
+      proposal?.state !== 'proof' &&
       ringing !== undefined &&
       (ripples?.endRatio ?? 0) > SWAPPED_ENDS &&
       (ripples?.undamped === true || relativeU95(ringing.dampingRatio) >= 1),
-    'time-origin': decision.nullFit !== undefined && decision.nullFit.timeOrigin !== 0,
+    'time-origin': (decision?.nullFit?.timeOrigin ?? 0) !== 0,
     'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
     'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,
     'soft-focus': (geometry?.blurPx ?? 0) > SOFT_PX,
@@ -207,20 +211,20 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
     'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
     'harmonic-null':
-      decision.proposal.state === 'proposed' &&
+      proposal?.state === 'proposed' &&
       shaper.family !== 'EI' &&
-      ladderHeightsAt(settings.ladder, decision.proposal.frequencyHz.value / 3).length > 0,
-    'routes-strained': decision.proposal.state === 'proposed' && isStrained(decision.strain ?? 0),
+      ladderHeightsAt(settings.ladder, proposal.frequencyHz.value / 3).length > 0,
+    'routes-strained': proposal?.state === 'proposed' && isStrained(decision?.strain ?? 0),
     'damping-setting-off':
       ringing !== undefined &&
-      decision.proposal.state === 'proposed' &&
-      decision.proposal.cleanBandMm.mostLeft > CLEAN_SHARE &&
+      proposal?.state === 'proposed' &&
+      proposal.cleanBandMm.mostLeft > CLEAN_SHARE &&
       outside(shaper.dampingRatio, ringing.dampingRatio),
     'proof-off-setting':
-      decision.proposal.state === 'proof' &&
-      decision.proposal.at.state === 'measured' &&
+      proposal?.state === 'proof' &&
+      proposal.at.state === 'measured' &&
       settings.ladder.kind === 'fixed' &&
-      Math.abs(decision.proposal.at.dampedHz.value / settings.ladder.hz - 1) > OFF_SETTING,
+      Math.abs(proposal.at.dampedHz.value / settings.ladder.hz - 1) > OFF_SETTING,
   };
   return WARNING_CODES.filter((code) => applies[code]).map((code) => {
     const text = TEXTS[code];

@@ -8,6 +8,6 @@ const LEAST_SHOWN = 0.02;
  * @param reading - The reading.
  * @returns Those that are worth a look, best first.
  */
-export function shownGuesses({ search }: Reading): Reading['search']['guesses'] {
+export function shownGuesses({ search }: Pick<Reading, 'search'>): Reading['search']['guesses'] {
   return search.guesses.filter(({ confidence }) => confidence >= LEAST_SHOWN);
 }

@@ -77,7 +77,7 @@ export function reportSections(reading: Reading): ReportSections {
     goodFor: goodFor(reading),
     why: why(reading),
     numbers: numbers(reading),
-    photo: photo(reading),
+    photo: photoWords(reading, reading.printRecord.layerHeightMm),
     assumed: reading.assumptions.map((a) => `${a.field}: ${a.value}, ${a.why}`),
     warnings: reading.warnings.map((warning) => warning.text),
     next: next(reading),
@@ -120,7 +120,10 @@ const UNCLEAR: Readonly<Record<NonNullable<Reading['search']['cause']>, string>>
  * @param reason - Its reason.
  * @returns A clause without a full stop.
  */
-export function reasonWords({ nullFit, face, search }: Reading, reason: RefusalReason): string {
+export function reasonWords(
+  { nullFit, face, search }: Pick<Reading, 'nullFit' | 'face' | 'search'>,
+  reason: RefusalReason,
+): string {
   // A shaper of even order only touches zero: its ripples dip there, and do not turn over.
   if (reason === 'no-reversal' && nullFit?.turnsOver === false) return 'the ripples do not dip at any height';
   if (reason === 'face-unclear') return UNCLEAR[search.cause ?? 'photo'];
@@ -139,15 +142,25 @@ function goodFor({ proposal, printRecord }: Reading): string {
       return 'a quick re-check, only as good as the speed, the acceleration and the size of the face told: nothing here checks them';
     case 'proof':
       return proofWords(proposal, printRecord).goodFor;
-    case 'refused': {
-      const { criterion } = proposal;
-      const decided =
-        criterion === undefined
-          ? ''
-          : ` (${criterion.quantity}: ${short(criterion.value)}, limit ${short(criterion.limit)})`;
-      return `reason ${proposal.reason}${decided}`;
-    }
+    case 'refused':
+      return criterionWords(proposal);
   }
+}
+
+/**
+ * What decided a refusal.
+ * @param refused - Its reason, and the number that decided beside its limit.
+ * @returns Words without a full stop.
+ */
+export function criterionWords({
+  reason,
+  criterion,
+}: Pick<Extract<Reading['proposal'], { state: 'refused' }>, 'reason' | 'criterion'>): string {
+  const decided =
+    criterion === undefined
+      ? ''
+      : ` (${criterion.quantity}: ${short(criterion.value)}, limit ${short(criterion.limit)})`;
+  return `reason ${reason}${decided}`;
 }
 
 /** Most decimals that two half-widths are told apart by: beyond them they are the same to any user. */
@@ -274,13 +287,22 @@ const THINGS: Readonly<Record<Reading['search']['references'][number]['kind'], s
   'marker-card': 'marker card',
 };
 
-function photo(reading: Reading): string[] {
-  const { search, face, layerLines, printRecord } = reading;
+/**
+ * What was found in a photo.
+ * @param seen - Face, references and layer lines, of a reading or of a check.
+ * @param layerHeightMm - As told; undefined where it was not.
+ * @returns One line for each finding.
+ */
+export function photoWords(
+  seen: Pick<Reading, 'search' | 'face' | 'layerLines'>,
+  layerHeightMm: number | undefined,
+): readonly string[] {
+  const { search, face, layerLines } = seen;
   const lines: string[] = [];
   if (search.how === 'found' && search.confidence !== undefined) {
     lines.push(`the face was found, sure to ${surety(search.confidence)}`);
   }
-  const guesses = shownGuesses(reading);
+  const guesses = shownGuesses(seen);
   if (guesses.length > 0) {
     const faces = guesses.length === 1 ? 'face is' : 'faces are';
     const sure = guesses.map(({ confidence }) => surety(confidence)).join(', ');
@@ -295,7 +317,7 @@ function photo(reading: Reading): string[] {
     lines.push(
       layerLines.used
         ? `the layer lines stand ${pitch} apart by the size of the face; heights are counted in them`
-        : `the layer lines stand ${pitch} apart by the size of the face, for ${withUnit(String(printRecord.layerHeightMm), 'mm')} told`,
+        : `the layer lines stand ${pitch} apart by the size of the face${layerHeightMm === undefined ? '' : `, for ${withUnit(String(layerHeightMm), 'mm')} told`}`,
     );
   }
   if (face === undefined) return lines;
