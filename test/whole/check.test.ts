@@ -69,7 +69,7 @@ describe('a photo that will not do', () => {
 });
 
 test('from too far away one hint says from how near', async () => {
-  const bytes = await altered('white-card', (picture) => picture.resize(2200, 2200, { fit: 'inside' }));
+  const bytes = await altered('white-card', (picture) => picture.resize(1600, 1600, { fit: 'inside' }));
   const check = checked(await checkPhoto(bytes, recordAsTold('white-card')));
   expect(check.verdict).toEqual({ state: 'will-do' });
   expect(check.hint).toMatch(/^Take a new photo from about \d+ cm instead of \d+ cm\.$/);
