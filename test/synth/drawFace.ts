@@ -1,4 +1,4 @@
-import { spoil } from './flaws.js';
+import { shiftAt, spoil } from './flaws.js';
 import { shadeOf, type Lighting } from './light.js';
 import { cornerResponse, wallOfLayer, type Corner, type CornerResponse } from './motion.js';
 import { placeOf, takePicture } from './picture.js';
@@ -53,8 +53,13 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
     const { corner, main, second } = cornerAt(heightMm);
     const responses = [{ response: main, share: gain }];
     if (second !== undefined) responses.push({ response: second, share: gain * recipe.second!.share });
-    const positionsMm = place.columnsMm(heightMm, columns);
-    const { slope } = wallOfLayer(corner, responses, across, along, positionsMm);
+    const besideMm = shiftAt(recipe.flaws ?? {}, heightMm, recipe.heightMm);
+    const positionsMm = place.columnsMm(heightMm, columns).map((x) => x - besideMm);
+    const backwards = recipe.alternates === true && layer % 2 === 1;
+    const travelledMm = backwards ? positionsMm.map((x) => recipe.widthMm - x).reverse() : positionsMm;
+    const wall = wallOfLayer(corner, responses, across, along, travelledMm).slope;
+    // Seen from the leading corner, what rises towards the nozzle falls.
+    const slope = backwards ? wall.map((value) => -value).reverse() : wall;
     const { widthSlope, grain, jitter } = texture.next();
     meter.add(heightMm, gain, main, across, widthSlope, grain);
     const light = new Float32Array(columns);

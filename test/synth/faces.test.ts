@@ -2,10 +2,12 @@ import { describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
 import { readCsv } from '../helpers/readReference.js';
 import { drawFace } from './drawFace.js';
+import { shiftAt } from './flaws.js';
 import { shadeOf, type Lighting } from './light.js';
 import { lightOfCodes } from './picture.js';
 import { FACE_KINDS, populationCase } from './population.js';
 import { fastNormals } from './random.js';
+import { ladderHz, type FaceRecipe } from './recipe.js';
 import { truthOf } from './truth.js';
 
 const FAR = 1e6;
@@ -71,6 +73,54 @@ describe('picture', () => {
     });
     const beyond = values.filter((value) => Math.abs(value) > 1.96).length / count;
     expectClose(beyond, 0.05, { abs: 0.002, why: '4 standard errors' });
+  });
+});
+
+describe('what a print does to a wall', () => {
+  const still: FaceRecipe = {
+    ...{ widthMm: 40, heightMm: 4, layerHeightMm: 0.2, pxPerMm: 40 },
+    ...{ speedMmPerS: 100, accelerationMmPerS2: 5000, cornerSpeedMmPerS: 6 },
+    ...{ naturalHz: 35, dampingRatio: 0.06, wallShaped: false, gain: 1, noise: 0, seed: 1 },
+  };
+  const rowAt = (face: ReturnType<typeof drawFace>, layer: number) => {
+    // The middle one of the eight of a layer.
+    const row = face.rows - 4 - 8 * layer;
+    return face.light.slice(row * face.columns, (row + 1) * face.columns);
+  };
+
+  // Source: symmetry. A wall that is printed from the other corner, under the lamp on the other side, is the mirror image.
+  it('odd layers from the other corner are mirrored, even ones are not', () => {
+    const both = drawFace({ ...still, lighting: matt(20), alternates: true });
+    const odd = drawFace({ ...still, lighting: matt(-20) });
+    const even = drawFace({ ...still, lighting: matt(20) });
+    const why = 'single precision';
+    expectClose(rowAt(both, 9).toReversed(), rowAt(odd, 9), { abs: 1e-6, why });
+    expectClose(rowAt(both, 8), rowAt(even, 8), { abs: 1e-6, why });
+  });
+
+  it('layers above a shift lie beside those below by as much, and the clicked corners lie on both', () => {
+    const shift = { heightMm: 2, byMm: 0.5 };
+    expect(shiftAt({ shift }, 0, 4)).toBe(0);
+    expect(shiftAt({ shift }, 4, 4)).toBe(0);
+    expect(shiftAt({ shift }, 2.001, 4) - shiftAt({ shift }, 1.999, 4)).toBeCloseTo(0.5, 3);
+  });
+
+  // Source: linear interpolation by hand, and rounding to whole numbers.
+  it('a ladder of points is straight between them, and one of whole hertz has no others', () => {
+    const table = [
+      { share: 0, hz: 20 },
+      { share: 0.5, hz: 30 },
+      { share: 1, hz: 60 },
+    ];
+    const ladder = { fromHz: 20, toHz: 60, dampingRatio: 0.1 };
+    const hzOf = (layer: number) => ladderHz({ ...ladder, table }, layer, 100);
+    const found = [0, 24.5, 49.5, 74.5, 99].map(hzOf);
+    expectClose(found, [20.1, 25, 30, 45, 59.7], { abs: 1e-9, why: 'rounding' });
+    for (let layer = 0; layer < 100; layer += 1) {
+      const rounded = ladderHz({ ...ladder, roundedHz: 1 }, layer, 100);
+      expect(Number.isInteger(rounded)).toBe(true);
+      expect(Math.abs(rounded - ladderHz(ladder, layer, 100))).toBeLessThanOrEqual(0.5);
+    }
   });
 });
 

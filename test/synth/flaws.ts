@@ -27,6 +27,20 @@ export interface Flaws {
   readonly seam?: number;
   /** Foot without ripples, of another brightness. */
   readonly brimMm?: number;
+  /** All layers above a height lie beside the others by so much, along the wall; the corners are clicked on both. */
+  readonly shift?: { readonly heightMm: number; readonly byMm: number };
+}
+
+/**
+ * How far a layer lies beside the line from the lower corner to the upper one.
+ * @param flaws - What spoils the face.
+ * @param atMm - The layer's height.
+ * @param heightMm - Height of the face.
+ * @returns Mm along the wall.
+ */
+export function shiftAt({ shift }: Flaws, atMm: number, heightMm: number): number {
+  if (shift === undefined) return 0;
+  return shift.byMm * ((atMm > shift.heightMm ? 1 : 0) - atMm / heightMm);
 }
 
 /**

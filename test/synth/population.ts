@@ -1,5 +1,6 @@
 import type { Flaws } from './flaws.js';
 import type { Lighting } from './light.js';
+import { PRINT_KINDS, printedFace } from './prints.js';
 import { seeded, type Random } from './random.js';
 import { layerCount, type FaceRecipe, type Picture } from './recipe.js';
 import { truthOf } from './truth.js';
@@ -40,6 +41,7 @@ const WRONG_KINDS = [
  *   the acceleration off by 20 %; the corner speed by half; the leading corner clicked 0.3 mm off; the speed off by 3 %,
  *   or by 10 %; the move along the wall told as shaped where it is not, or the other way round; a lamp anywhere from 3°
  *   to 85°; a fixed pitch within 5 % of the ripples' spacing.
+ * - `second-mode` to `spoilt`: as record, with one thing more that a print does to a wall (prints.ts).
  * - The others must be refused: no ringing; stripes of fixed pitch only; a ladder that the machine did not carry
  *   out; a null below or above the ladder; only the null at a third of the frequency; a null at the very end of
  *   the ladder; light so frontal that only the ripples' square shows.
@@ -54,13 +56,14 @@ export const FACE_KINDS = [
   '2-hump',
   '3-hump',
   ...WRONG_KINDS,
+  ...PRINT_KINDS,
 ] as const;
 export type FaceKind = (typeof FACE_KINDS)[number];
 
 export const MUST_REFUSE: readonly FaceKind[] = REFUSED_KINDS;
 
-/** Kinds with one thing wrong that happens every day. */
-export const WRONG_SETTINGS: readonly FaceKind[] = WRONG_KINDS;
+/** Kinds with one thing wrong that happens every day, or with what a print does to a wall. */
+export const WRONG_SETTINGS: readonly FaceKind[] = [...WRONG_KINDS, ...PRINT_KINDS];
 
 /** A face to draw with what its user would tell. */
 export interface Case {
@@ -328,6 +331,16 @@ function shapeByKind(
       const spacingMm = usual.speedMmPerS / truthOf(usual).dampedHz;
       const pitch = { pitchMm: spacingMm * even(0.95, 1.05), amplitude: logEven(0.003, 0.05) };
       return withRecordErrors({ ...usual, pitch }, random);
+    }
+    case 'second-mode':
+    case 'alternating':
+    case 'alternating-untold':
+    case 'steps':
+    case 'rounded':
+    case 'table':
+    case 'spoilt': {
+      const printed = printedFace(kind, usual, random);
+      return toldWrong(printed.recipe, random, printed.told);
     }
     case 'frontal': {
       const ahead = { azimuthDeg: 0, elevationDeg: even(0, 20), distanceWidths: 60 };

@@ -26,13 +26,19 @@ export interface FaceRecipe {
   readonly second?: { readonly naturalHz: number; readonly dampingRatio: number; readonly share: number };
   /** @default ZV */
   readonly family?: DrawnFamily;
-  /** Ladder over the layers, linear unless it has steps; undefined: off. */
+  /** Ladder over the layers, linear unless it has steps or a table; undefined: off. */
   readonly ladder?: {
     readonly fromHz: number;
     readonly toHz: number;
     readonly dampingRatio: number;
     readonly steps?: number;
+    /** The machine knows only multiples of this, Hz. */
+    readonly roundedHz?: number;
+    /** Straight between these shares of the height instead, from 0 to 1. */
+    readonly table?: readonly { readonly share: number; readonly hz: number }[];
   };
+  /** Odd layers are printed from the other corner. @default false */
+  readonly alternates?: boolean;
   /** The move along the wall is shaped like the one across it. */
   readonly wallShaped: boolean;
   /** Share of the swing that the wall shows; a wide bead smooths it. */
@@ -115,9 +121,20 @@ export function accelerationAt(
  * @param layers - How many there are.
  */
 export function ladderHz(ladder: NonNullable<FaceRecipe['ladder']>, layer: number, layers: number): number {
+  if (ladder.table !== undefined) return tableHz(ladder.table, (layer + 0.5) / layers);
   let share = layer / (layers - 1);
   if (ladder.steps !== undefined) {
     share = Math.min(ladder.steps - 1, Math.floor((layer / layers) * ladder.steps)) / (ladder.steps - 1);
   }
-  return ladder.fromHz + (ladder.toHz - ladder.fromHz) * share;
+  const hz = ladder.fromHz + (ladder.toHz - ladder.fromHz) * share;
+  return ladder.roundedHz === undefined ? hz : ladder.roundedHz * Math.round(hz / ladder.roundedHz);
+}
+
+function tableHz(table: readonly { readonly share: number; readonly hz: number }[], share: number): number {
+  const next = Math.max(
+    1,
+    table.findIndex((point) => point.share >= share),
+  );
+  const [below, above] = [table[next - 1]!, table[next]!];
+  return below.hz + ((above.hz - below.hz) * (share - below.share)) / (above.share - below.share);
 }
