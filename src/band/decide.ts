@@ -6,15 +6,9 @@ import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { ladderHeightsAt, ladderHzAt, ladderRangeHz } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
-import {
-  LEAST_DAMPING,
-  spacingMm,
-  SWAPPED_ENDS,
-  MOST_DAMPING,
-  type Ripples,
-} from '../ripple/measureRipples.js';
+import { spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { STANDS_OUT } from '../ripple/proofRipples.js';
-import { SEARCH_HZ } from '../ripple/searchBand.js';
+import { LEAST_DAMPING, MOST_DAMPING, SEARCH_HZ } from '../ripple/searchBand.js';
 import {
   firstFailing,
   refusal,
@@ -108,6 +102,7 @@ const MOST_TURN_DECAYS = 2;
 const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
   'too-noisy',
   'acceleration-disagrees',
+  'two-frequencies',
   'below-ladder',
   'above-ladder',
   'one-sided',
@@ -121,6 +116,8 @@ const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
  * one it is below 2 %, with one wrong enough to matter above 3 % (docs/accuracy).
  */
 const ACCELERATION_GAIN = 0.03;
+/** By how much a second frequency that cannot be told apart may move the first: what null and spacing may differ by. */
+const MOST_MOVED = 0.025;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
 
@@ -449,6 +446,7 @@ export function unfitRipples({
   const zeta = ripples.dampingRatio.value;
   const decayU95 = relativeU95(ringing.dampingRatio);
   const grows = ripples.undamped && ripples.endRatio > SWAPPED_ENDS;
+  const moves = ripples.second?.moves ?? 0;
   return firstFailing([
     ['too-coarse', pxPerRipple < LEAST_PX_PER_RIPPLE, 'px per ripple', pxPerRipple, LEAST_PX_PER_RIPPLE],
     [
@@ -474,6 +472,13 @@ export function unfitRipples({
       `how much better ${String(Math.round(ripples.acceleration.accelerationMmPerS2))} mm/s² fits the ripples, share`,
       ripples.acceleration.gain,
       ACCELERATION_GAIN,
+    ],
+    [
+      'two-frequencies',
+      moves > MOST_MOVED,
+      'change of the frequency by a second one that may be there, share',
+      moves,
+      MOST_MOVED,
     ],
     // A spacing that says nothing cannot check a null, and is no answer by itself either.
     [

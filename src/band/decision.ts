@@ -66,7 +66,16 @@ export interface Decision {
   readonly proposal: Proposal;
   readonly spacingCheck: SpacingCheck;
   /** Damped frequency and damping ratio with all causes of uncertainty; absent when nothing repeats. */
-  readonly ringing?: { readonly frequencyHz: Estimate; readonly dampingRatio: Estimate };
+  readonly ringing?: {
+    readonly frequencyHz: Estimate;
+    readonly dampingRatio: Estimate;
+    /** Of a second swing, with its amplitude ÷ the first's; absent where none stands out. */
+    readonly second?: {
+      readonly frequencyHz: Estimate;
+      readonly dampingRatio: Estimate;
+      readonly share: number;
+    };
+  };
   /** Of the null and the one that the spacing predicts; of the frequency by spacing alone where no null was looked for. */
   readonly budget: readonly BudgetLine[];
   /** The fit along the ladder, where one was possible. */

@@ -1,4 +1,4 @@
-import { combineSd } from '../core/estimate.js';
+import { combineSd, type Estimate } from '../core/estimate.js';
 import type { Hz, Mm, DampingRatio } from '../core/units.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
@@ -80,11 +80,21 @@ export function spacingBudget(frequencyHz: Hz, shares: SpacingShares): readonly 
  * @returns Both with all causes of uncertainty.
  */
 export function ringingWithBudget(ripples: Ripples, shares: SpacingShares): NonNullable<Decision['ringing']> {
-  const { frequencyHz, dampingRatio } = ripples;
-  const relative = combineSd(shares.scatter, shares.speed, shares.wall, shares.reference);
+  const { frequencyHz, dampingRatio, second } = ripples;
+  const common = combineSd(shares.speed, shares.wall, shares.reference);
+  const withCommon = ({ value, sd }: Estimate): Estimate => ({ value, sd: combineSd(sd, value * common) });
   return {
-    frequencyHz: { value: frequencyHz.value, sd: frequencyHz.value * relative },
+    frequencyHz: withCommon(frequencyHz),
     dampingRatio: { value: dampingRatio.value, sd: dampingSd(ripples) },
+    ...(second === undefined || second.moves !== undefined
+      ? {}
+      : {
+          second: {
+            frequencyHz: withCommon(second.frequencyHz),
+            dampingRatio: second.dampingRatio,
+            share: second.share,
+          },
+        }),
   };
 }
 

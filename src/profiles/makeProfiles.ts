@@ -246,7 +246,7 @@ function makeBands(
   bottomMm: Mm,
   settings: PrintSettings,
 ): readonly Band[] {
-  const perBand = Math.max(1, Math.round(BAND_MM / sliceMm));
+  const perBand = slicesPerBand(sliceMm, settings);
   const columns = usable.reduce((sum, use) => sum + use, 0);
   const bands: Band[] = [];
   if (columns === 0) return bands;
@@ -276,6 +276,16 @@ function makeBands(
     });
   }
   return bands;
+}
+
+/**
+ * How many slices a band has: where layers are printed in alternating directions an even number of layers, or more of one
+ * direction would be in one band and more of the other in the next.
+ */
+function slicesPerBand(sliceMm: Mm, { direction, layerHeightMm }: PrintSettings): number {
+  const even = direction === 'alternates' && Math.round(sliceMm / layerHeightMm) % 2 === 1;
+  const unit = even ? 2 : 1;
+  return unit * Math.max(1, Math.round(BAND_MM / sliceMm / unit));
 }
 
 /** A slot kicks the machine again, so a new wall starts behind it. */

@@ -113,6 +113,8 @@ export function adviceFor(
         return 'Tell the acceleration (mm/s²) that applied to this wall (--acceleration), which was assumed.';
       }
       return 'Check the acceleration (mm/s²) and the speed that applied to this wall; if they are right, take a new photo, sharp and without a shadow near the corner, and check the corners.';
+    case 'two-frequencies':
+      return 'Check that this face is perpendicular to an axis that the shaper works on, that belts that work together are equally tight, and that nothing is loose; then print the tower again.';
     case 'light-from-front':
       return 'Take a new photo with the lamp level with the tower and moved to its side, 60 to 75° from straight in front, so that light rakes along the wall; room lights and flash off.';
     case 'below-ladder':

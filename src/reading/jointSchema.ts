@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { readingSchema } from './schema.js';
+import { readingSchema, secondRinging } from './schema.js';
 import { WARNING_CODES } from './warnings.js';
 
 const { versions, spacingCheck, nullFit, budget, proposal } = readingSchema.shape;
@@ -28,6 +28,7 @@ export const jointReadingSchema = z
         signalToNoise: z
           .number()
           .describe('Of the photos put together, or of their ratios the root of the sum of squares'),
+        second: secondRinging.optional(),
       })
       .optional()
       .describe('Damped frequency and damping ratio of the photos that are used, fitted together'),

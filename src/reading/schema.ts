@@ -106,6 +106,15 @@ const proposal = z.discriminatedUnion('state', [
   proof,
 ]);
 
+/** A second frequency beside the first. */
+export const secondRinging = z
+  .strictObject({
+    frequencyHz: estimate.describe('Damped frequency, Hz'),
+    dampingRatio: estimate,
+    share: finite.nonnegative().describe("Amplitude at the leading corner ÷ the first's, over all heights"),
+  })
+  .describe('A second frequency that shows in the ripples and was set aside; absent where none stands out');
+
 /** The complete result of one photo, schema `stillband/reading@1`: plain data, units in names, no NaN. */
 export const readingSchema = z
   .strictObject({
@@ -270,6 +279,7 @@ export const readingSchema = z
           .describe(
             'Amplitude of the ripples at twice their frequency ÷ at it, at the leading corner: light from the front doubles ripples. Absent where nothing stands out at it',
           ),
+        second: secondRinging.optional(),
       })
       .optional(),
     fixedPitches: z.array(z.strictObject({ pitchMm: estimate, amplitude: estimate })),

@@ -47,7 +47,9 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `damping-setting-off`: the shaper's damping setting lies outside the 95 % interval of the axis's damping ratio,
  *   and keeps the least ringing above what is called clean.
  * - `proof-off-setting`: the ripples of a proof print and the frequency that its shaper is set to lie over 20 % apart.
- * - `alternating-walls`: layers are printed in alternating directions, but read as if in one.
+ * - `alternating-walls`: ripples begin at both ends of the wall, and the record does not tell that layers are printed in
+ *   alternating directions (`ripple/bothEnds.ts`).
+ * - `second-frequency`: a second swing stands out beside the first, and was taken out (`ripple/secondRipples.ts`).
  */
 export const WARNING_CODES = [
   'corner-moved',
@@ -68,6 +70,7 @@ export const WARNING_CODES = [
   'few-px-per-ripple',
   'seam-on-corner',
   'alternating-walls',
+  'second-frequency',
   'pen-line-not-found',
   'pen-line-differs',
   'harmonic-null',
@@ -118,7 +121,8 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'seam-on-corner':
     'The leading corner carries the seam, so the nozzle starts there from rest and hardly rings: put the seam on another face.',
   'alternating-walls':
-    'Walls printed in alternating directions are not told apart yet: print all walls the same way for a sure result.',
+    'Ripples begin at both ends of the face, as where layers are printed in alternating directions, and were read from both: tell it where it is so (--direction alternates).',
+  'second-frequency': secondTold,
   'pen-line-not-found': 'The pen line that was told is not seen on the face: its height is not checked.',
   'pen-line-differs':
     'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
@@ -207,7 +211,8 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'soft-focus': (geometry?.blurPx ?? 0) > SOFT_PX,
     'few-px-per-ripple': spacingMm * (geometry?.pxPerMm.alongWall ?? Infinity) < ADVISED_PX_PER_RIPPLE,
     'seam-on-corner': settings.seam === 'leading-corner',
-    'alternating-walls': settings.direction === 'alternates',
+    'alternating-walls': ripples?.bothEnds === true && settings.direction === 'same',
+    'second-frequency': ringing?.second !== undefined,
     'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
     'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
     'harmonic-null':
@@ -237,6 +242,16 @@ function sizeTaken({ settings: { face } }: WarningFacts): string {
   return face.widthMm === undefined && face.heightMm === undefined
     ? "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size."
     : `The face's ${face.widthMm === undefined ? 'width' : 'height'} was not told and was taken from the shape that its corners show: tell it as it was sliced.`;
+}
+
+/** Which other frequency there is, and what the result is of. */
+function secondTold({ decision: { ringing, proposal } }: WarningFacts): string {
+  const second = ringing?.second;
+  if (second === undefined) return '';
+  const { value, sd } = second.frequencyHz;
+  const hz = `${value.toFixed(1)} ± ${(COVERAGE_95 * sd).toFixed(1)} Hz`;
+  const which = proposal.state === 'proposed' ? 'the proposal is for the stronger one' : 'the other is the stronger one';
+  return `The ripples show a second frequency, ${hz}, ${second.share.toFixed(1)} times as strong as the first: ${which}, and this one will go on ringing. It may be the other axis, or a part that is loose.`;
 }
 
 /** Which corner lies where else, and what counts. */

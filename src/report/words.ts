@@ -37,6 +37,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'fixed-pitch-only': 'what repeats along the wall does not decay, so it is not ringing',
   'not-ringing': 'what repeats along the wall does not die out as ringing does',
   'acceleration-disagrees': 'the ripples near the corner do not look like ringing at the acceleration told',
+  'two-frequencies': 'the ripples look like two frequencies too close to be told apart',
   'light-from-front': 'the light comes from the front, so that ripples show doubled or not at all',
   'below-ladder': "the axis swings below the ladder's frequencies, or at their very end",
   'above-ladder': "the axis swings above the ladder's frequencies, or at their very end",
@@ -60,6 +61,7 @@ const DOUBTFUL: ReadonlySet<RefusalReason> = new Set([
   'fixed-pitch-only',
   'not-ringing',
   'acceleration-disagrees',
+  'two-frequencies',
   'light-from-front',
 ]);
 

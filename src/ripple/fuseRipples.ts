@@ -9,7 +9,8 @@ import {
   type BandAmplitude,
   type JointFit,
 } from './jointFit.js';
-import { typeA, type Ripples } from './measureRipples.js';
+import type { Ripples } from './measureRipples.js';
+import { typeA } from './typeA.js';
 
 /** Ripples of several photos or walls of one axis, fitted together. */
 export interface FusedRipples {

@@ -1,5 +1,5 @@
 import type { DampingRatio, Hz, Mm, Seconds } from '../core/units.js';
-import { rampLengthMm, travelMap, type CornerMotion } from '../physics/cornerMotion.js';
+import { rampLengthMm, travelMap, type CornerMotion, type TravelMap } from '../physics/cornerMotion.js';
 import { meanDelayS } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
@@ -25,6 +25,8 @@ interface Group {
   /** Travel time and speed ÷ print speed at those columns. */
   readonly timeS: Float64Array;
   readonly speedRatio: Float64Array;
+  /** The same of a nozzle that comes from the other corner; absent where all layers are printed the same way. */
+  readonly fromFarEnd?: Pick<Group, 'timeS' | 'speedRatio'>;
   /** Orthonormal background: slow shading, the corner's bulge, fixed pitches. Each shape (columns,). */
   readonly background: readonly Float64Array[];
   /** Profiles with the background projected out, one for each band, each shape (columns,). */
@@ -44,18 +46,26 @@ interface Group {
   readonly scratch: TrialColumns;
 }
 
-/** Cosine and sine of the ripples, then level, cosine and sine of their squares. */
-type TrialColumns = readonly [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
+/** Cosine and sine of the ripples, level, cosine and sine of their squares, then cosine and sine from the far end. */
+type TrialColumns = readonly [
+  Float64Array,
+  Float64Array,
+  Float64Array,
+  Float64Array,
+  Float64Array,
+  Float64Array,
+  Float64Array,
+];
 
 /**
  * Room for the columns of one trial: hundreds of trials share it. The accuracy study makes a problem of its own with it.
  * @param count - Number of columns of the profiles.
- * @returns Five arrays of that length.
+ * @returns Seven arrays of that length.
  * @internal
  */
 export function trialColumns(count: number): TrialColumns {
   const column = () => new Float64Array(count);
-  return [column(), column(), column(), column(), column()];
+  return [column(), column(), column(), column(), column(), column(), column()];
 }
 
 /** The joint least-squares problem: all bands share a damped frequency and a damping ratio. */
@@ -146,8 +156,14 @@ export function setUpJoint(
   for (const { motion, members } of splitByMotion(profiles, settings, untilS, options.maxGroups)) {
     const longest = Math.max(...members.map((band) => untilS[band]!));
     const middle = middleImpulses(members.map((band) => shaped[band]));
+    const steady = (map: TravelMap, columns: readonly number[]) => ({
+      timeS: gather(map.timeS, columns),
+      speedRatio: gather(map.speedMmPerS, columns).map((speed) => speed / motion.speedMmPerS),
+    });
     const map = travelMap(motion, middle, profiles.positionsMm);
-    const columns = columnsToUse(profiles, wall, motion, map.timeS, longest);
+    const far =
+      settings.direction === 'alternates' ? travelMap(motion, middle, fromFarEnd(profiles)) : undefined;
+    const columns = columnsToUse(profiles, wall, motion, map.timeS, longest, far?.timeS);
     if (columns.length < LEAST_COLUMNS) continue;
     const x = gather(profiles.positionsMm, columns);
     const background = orthonormalise(backgroundColumns(x, options, motion.speedMmPerS));
@@ -165,8 +181,8 @@ export function setUpJoint(
       bands,
       columns,
       positionsMm: x,
-      timeS: gather(map.timeS, columns),
-      speedRatio: gather(map.speedMmPerS, columns).map((speed) => speed / motion.speedMmPerS),
+      ...steady(map, columns),
+      ...(far === undefined ? {} : { fromFarEnd: steady(far, columns) }),
       background,
       profiles: data,
       energies: Float64Array.from(data, (y) => dot(y, y)),
@@ -194,8 +210,11 @@ export function columnsLeft(profiles: Profiles, settings: PrintSettings, wall: W
   const counts = profiles.bands.map((band) => {
     const motion = cornerMotion(settings, band);
     if (motion === undefined) return 0;
-    const { timeS } = travelMap(motion, wallImpulses(settings, band.ladderHz), profiles.positionsMm);
-    return columnsToUse(profiles, wall, motion, timeS, shapedS(settings, band.ladderHz)).length;
+    const impulses = wallImpulses(settings, band.ladderHz);
+    const timeAt = (positionsMm: Float64Array) => travelMap(motion, impulses, positionsMm).timeS;
+    const far = settings.direction === 'alternates' ? timeAt(fromFarEnd(profiles)) : undefined;
+    const longest = shapedS(settings, band.ladderHz);
+    return columnsToUse(profiles, wall, motion, timeAt(profiles.positionsMm), longest, far).length;
   });
   return Math.max(0, ...counts);
 }
@@ -207,21 +226,52 @@ function gather(values: Float64Array, columns: readonly number[]): Float64Array 
   return result;
 }
 
-/** Columns behind the corner at which the shaped move is complete, before the ramp at the end. */
+/**
+ * Columns behind the corner at which the shaped move is complete, before the ramp at the end; where layers come from the
+ * far end as well, as far as what is read behind that corner.
+ */
 function columnsToUse(
   profiles: Profiles,
   wall: Wall,
   motion: CornerMotion,
   timeS: Float64Array,
   longestS: Seconds,
+  farTimeS: Float64Array | undefined,
 ): number[] {
-  const endMm = wall.endMm - rampLengthMm(motion);
+  const fromBothEnds = farTimeS !== undefined && wall.endMm === farEndMm(profiles);
+  const endMm = wall.endMm - (fromBothEnds ? CORNER_MM : rampLengthMm(motion));
+  const isFree = (time: Seconds) => time > longestS + 0.001;
   const columns: number[] = [];
   profiles.positionsMm.forEach((x, i) => {
-    const fits = x > wall.startMm + CORNER_MM && x < endMm && timeS[i]! > longestS + 0.001;
-    if (fits && profiles.usable[i] === 1) columns.push(i);
+    const fits = x > wall.startMm + CORNER_MM && x < endMm && isFree(timeS[i]!);
+    if (fits && profiles.usable[i] === 1 && (farTimeS === undefined || isFree(farTimeS[i]!))) columns.push(i);
   });
   return columns;
+}
+
+/** Where the face ends, whatever lies between. */
+function farEndMm({ walls }: Profiles): Mm {
+  return Math.max(...walls.map(({ endMm }) => endMm));
+}
+
+/** Positions of the profiles from the far corner. */
+function fromFarEnd(profiles: Profiles): Float64Array {
+  const endMm = farEndMm(profiles);
+  return profiles.positionsMm.map((x) => endMm - x);
+}
+
+/**
+ * The same problem for layers that are all printed the same way.
+ * @param problem - The joint problem.
+ * @param from - Which corner they begin at.
+ * @returns The problem without the columns of ripples from the other corner.
+ */
+export function fromOneEnd(problem: JointProblem, from: 'near' | 'far'): JointProblem {
+  const groups = problem.groups.map(({ fromFarEnd: far, ...group }) => ({
+    ...group,
+    ...(from === 'far' ? far : {}),
+  }));
+  return { ...problem, groups };
 }
 
 /**
@@ -272,9 +322,66 @@ export function changedAlong(problem: JointProblem, factor: (xMm: Mm) => number)
   return { ...problem, groups };
 }
 
+/**
+ * The same problem with ripples of another swing projected out, whatever their amplitudes: what is fitted to it then is
+ * fitted beside them.
+ * @param problem - The joint problem.
+ * @param other - Frequency and damping ratio of the other ripples.
+ * @returns The problem beside them.
+ */
+export function besideOther(
+  problem: JointProblem,
+  other: Pick<JointFit, 'frequencyHz' | 'dampingRatio'>,
+): JointProblem {
+  const groups = problem.groups.map((group) => {
+    const plain = { ...group, squares: false };
+    const { columns } = rippleBasis(plain, other.frequencyHz, other.dampingRatio);
+    const taken = orthonormalise(projectOut(columns, group.background));
+    const left = {
+      ...group,
+      background: [...group.background, ...taken],
+      degreesOfFreedom: group.degreesOfFreedom - taken.length,
+      ...(group.measured === undefined ? {} : { measured: projectOut(group.measured, taken) }),
+    };
+    return withProfiles(left, projectOut(group.profiles, taken));
+  });
+  return { ...problem, groups };
+}
+
+/**
+ * Profiles without other ripples that were fitted beside the ripples of a problem.
+ * @param profiles - The profiles that the problem was set up with; not modified.
+ * @param problem - The joint problem.
+ * @param other - The other ripples, fitted beside those of the problem.
+ * @returns The profiles that are left.
+ */
+export function withoutOther(profiles: Profiles, problem: JointProblem, other: JointFit): Profiles {
+  const bands = [...profiles.bands];
+  problem.groups.forEach(({ background }, g) => {
+    const group = other.problem.groups[g]!;
+    const basis = rippleBasis({ ...group, squares: false }, other.frequencyHz, other.dampingRatio);
+    const products = dots(group.profiles, basis.columns);
+    // What the background takes of them is its own affair; what the problem's ripples have in common with them, is not.
+    const columns = projectOut(basis.columns, background);
+    const coefficients = new Float64Array(columns.length);
+    group.bands.forEach((band, row) => {
+      fitRow(basis, products, row, coefficients);
+      const values = profiles.bands[band]!.values.slice();
+      group.columns.forEach((column, i) => {
+        for (const [k, one] of columns.entries()) {
+          values[column] = values[column]! - coefficients[k]! * one[i]!;
+        }
+      });
+      bands[band] = { ...profiles.bands[band]!, values };
+    });
+  });
+  return { ...profiles, bands };
+}
+
 /** Degrees of freedom of what is left of one band. */
-function freedomOfBand({ degreesOfFreedom, squares }: Group): number {
-  return Math.max(1, degreesOfFreedom - (squares ? SQUARES_COLUMNS : 0));
+function freedomOfBand({ degreesOfFreedom, squares, fromFarEnd: far }: Group): number {
+  const more = (squares ? SQUARES_COLUMNS : 0) + (far === undefined ? 0 : RIPPLE_COLUMNS);
+  return Math.max(1, degreesOfFreedom - more);
 }
 
 /**
@@ -858,15 +965,10 @@ interface RippleBasis {
  * The group's next basis overwrites them.
  */
 function rippleBasis(group: Group, frequencyHz: Hz, dampingRatio: DampingRatio): RippleBasis {
-  const { timeS, speedRatio, squares } = group;
-  const [cosine, sine, level, cosine2, sine2] = group.scratch;
+  const { timeS, squares } = group;
+  const [cosine, sine, level, cosine2, sine2, farCosine, farSine] = group.scratch;
   const count = timeS.length;
-  const sigma = decayPerS(frequencyHz, dampingRatio);
-  dampedWave(timeS, sigma, 2 * Math.PI * frequencyHz, { re: cosine, im: sine });
-  for (let i = 0; i < count; i += 1) {
-    cosine[i] = cosine[i]! / speedRatio[i]!;
-    sine[i] = -sine[i]! / speedRatio[i]!;
-  }
+  waveInto(group, frequencyHz, dampingRatio, cosine, sine);
   const columns = [cosine, sine];
   if (squares) {
     for (let i = 0; i < count; i += 1) {
@@ -884,7 +986,29 @@ function rippleBasis(group: Group, frequencyHz: Hz, dampingRatio: DampingRatio):
       sine[i] = sine[i]! * group.along[i]!;
     }
   }
+  if (group.fromFarEnd !== undefined) {
+    waveInto(group.fromFarEnd, frequencyHz, dampingRatio, farCosine, farSine);
+    columns.push(farCosine, farSine);
+  }
   return { columns, inverse: gramInverse(columns, group.background) };
+}
+
+/** Ripples e^{−σt}{cos, −sin}(2πft) · v/v(t) over the columns, into two arrays. */
+function waveInto(
+  { timeS, speedRatio }: Pick<Group, 'timeS' | 'speedRatio'>,
+  frequencyHz: Hz,
+  dampingRatio: DampingRatio,
+  cosine: Float64Array,
+  sine: Float64Array,
+): void {
+  dampedWave(timeS, decayPerS(frequencyHz, dampingRatio), 2 * Math.PI * frequencyHz, {
+    re: cosine,
+    im: sine,
+  });
+  for (let i = 0; i < timeS.length; i += 1) {
+    cosine[i] = cosine[i]! / speedRatio[i]!;
+    sine[i] = -sine[i]! / speedRatio[i]!;
+  }
 }
 
 /** Inverse of the Gram matrix of columns from which the background has been projected out. */

@@ -2,10 +2,10 @@ import type { Estimate } from '../core/estimate.js';
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
-import { jackknifeBlocks, jackknifeSd } from '../signal/jackknife.js';
 import { percentile } from '../signal/median.js';
-import { clamp, dot } from '../core/vector.js';
+import { clamp } from '../core/vector.js';
 import { checkAcceleration, type AccelerationCheck } from './accelerationCheck.js';
+import { beginsAtBothEnds } from './bothEnds.js';
 import { doublingOf } from './doubling.js';
 import { findFixedPitch, measureFixedPitch, withoutPattern, type FixedPitch } from './fixedPitch.js';
 import {
@@ -13,27 +13,26 @@ import {
   decayPerS,
   fitAt,
   fitJoint,
-  freedomOf,
   jointCost,
   measuredRows,
   mendedProfiles,
   moveFit,
   searchJoint,
-  newtonStep,
   noisePull,
   setUpJoint,
-  STEP,
-  stencil,
   withSquares,
   withoutOutliers,
   type BandAmplitude,
   type JointFit,
+  type JointGrid,
   type JointOptions,
 } from './jointFit.js';
 import { lateDamping } from './lateDamping.js';
 import { asFixedPitch, sharedPattern, withoutShared, type SharedPattern } from './sharedPattern.js';
 import { phaseTurn, type PhaseTurn } from './phaseTurn.js';
-import { SEARCH_HZ } from './searchBand.js';
+import { LEAST_DAMPING, SEARCH_HZ } from './searchBand.js';
+import { secondRipples, type SecondRipples } from './secondRipples.js';
+import { typeA } from './typeA.js';
 
 /** What repeats along the wall, over all heights together. */
 export interface Ripples {
@@ -64,6 +63,10 @@ export interface Ripples {
   readonly endRatio: number;
   /** The same before any pattern was taken out: ripples of the other corner pass for a pattern that grows. */
   readonly endRatioBefore: number;
+  /** Ripples were fitted from both ends: layers are printed in alternating directions, as told or as it looks. */
+  readonly bothEnds: boolean;
+  /** Ripples of a second swing that were taken out; undefined where none stand out. */
+  readonly second: SecondRipples | undefined;
 }
 
 /** The ripples, if one thing that is not known for certain were otherwise. */
@@ -78,11 +81,6 @@ export interface OtherReading {
   readonly frequencyHz: Hz;
   readonly amplitudes: readonly (BandAmplitude | undefined)[];
 }
-
-/** Below this damping ratio a line is a pattern of fixed pitch, not ringing: DESIGN 5.4. */
-export const LEAST_DAMPING: DampingRatio = 0.016;
-/** From this damping ratio on what decays is the corner's bulge or a shadow, not ringing: DESIGN 5.7. */
-export const MOST_DAMPING: DampingRatio = 0.28;
 
 /**
  * The far third of the wall must hold this much more energy than the near one before the ends look swapped:
@@ -126,11 +124,15 @@ const DOUBLED = 3;
 const SCRATCHED = 0.8;
 /** Travel maps of the search: enough of them to come near. */
 const SEARCH_GROUPS = 3;
-/**
- * Scatter that neither Hessian nor jackknife sees (texture that spans many bands): factor from the
- * project's study of 300 drawn faces, where it makes 95 % intervals hold.
- */
-const TYPE_A_FACTOR = 1.3;
+const SEARCH_GRID: JointGrid = {
+  frequenciesHz: Array.from(
+    { length: Math.ceil(Math.log(SEARCH_HZ.high / SEARCH_HZ.low) / Math.log(SEARCH_STEP)) },
+    (_, k) => SEARCH_HZ.low * SEARCH_STEP ** k,
+  ),
+  dampingRatios: SEARCH_DAMPING,
+};
+/** Begun without damping, a search from both ends stays at a pattern, which four columns follow a little better than two. */
+const BOTH_ENDS_GRID: JointGrid = { ...SEARCH_GRID, dampingRatios: [0.035, 0.07, 0.12] };
 
 /**
  * Finds the ripples of a wall: frequency and damping shared by all heights, amplitude at each.
@@ -152,7 +154,17 @@ export function measureRipples(
     .map((pitch) => measureFixedPitch(profiles, fromNear, pitch))
     .filter((pitch) => pitch !== undefined);
   const coarse = halveResolution(profiles);
+  // A proof print's heights are told apart by their acceleration, not by a ladder that turns them over.
+  const isProof = settings.accelerationLadder !== undefined;
+  const bothEnds = settings.direction === 'alternates';
+  const fromBothEnds = (found: JointFit | undefined): boolean =>
+    found !== undefined &&
+    !isProof &&
+    !bothEnds &&
+    beginsAtBothEnds(coarse, settings, wall, searchOptions(pitches), BOTH_ENDS_GRID, found, endRatio(found));
+  const again = () => measureRipples(profiles, { ...settings, direction: 'alternates' }, assumed);
   let search = searchFit(coarse, settings, wall, pitches);
+  if (fromBothEnds(search)) return again();
   const endRatioBefore = search === undefined ? 0 : endRatio(search);
   for (let round = 0; round < MAX_PATTERNS && search !== undefined && isUndamped(search); round += 1) {
     const found = measureFixedPitch(profiles, fromNear, speed / search.frequencyHz);
@@ -160,6 +172,8 @@ export function measureRipples(
       break;
     pitches.push(found);
     search = searchFit(coarse, settings, wall, pitches);
+    // A pattern may hide that ripples come from both ends; left unnoticed, they would pass for a pattern themselves.
+    if (fromBothEnds(search)) return again();
   }
   if (search === undefined) return undefined;
   const frequencyHz = search.frequencyHz;
@@ -183,10 +197,7 @@ export function measureRipples(
   // A pattern that is nearly the ripples' spacing shows by not changing with the ladder.
   const shared: SharedPattern[] = [];
   for (let round = 0; round < SHARED_ROUNDS && fitted !== undefined; round += 1) {
-    const { plain, fit: now } = fitted;
-    // At half the resolution and in few travel maps enough is seen of what lies beside the ripples.
-    const rough = fitAt(withoutOutliers(plain), now.frequencyHz, now.dampingRatio);
-    const pattern = sharedPattern(rough, spacingMm(speed, now.frequencyHz));
+    const pattern = sharedPattern(roughly(fitted), spacingMm(speed, fitted.fit.frequencyHz));
     const isKnown = close.length + shared.length > 0;
     if (pattern === undefined || !(pattern.chiSquare > SHARED_CHI_SQUARE[isKnown ? 'known' : 'first'])) break;
     clean = withoutShared(clean, pattern);
@@ -194,9 +205,16 @@ export function measureRipples(
     fitted = fitNear(clean, settings, wall, options, fitted.fit);
   }
   if (fitted === undefined) return undefined;
+  const two = isProof ? undefined : secondRipples(clean, fitted.fit, roughly(fitted));
+  if (two !== undefined && two.second.moves === undefined) {
+    clean = two.without;
+    options.cutoffHz = two.first.frequencyHz / 2;
+    fitted = fitNear(clean, settings, wall, options, two.first);
+    if (fitted === undefined) return undefined;
+  }
   const { coarse: cleanCoarse, fit, doubling } = fitted;
   const sds = typeA(fit);
-  const roughly = { ...options, maxGroups: 2 };
+  const rough = { ...options, maxGroups: 2 };
   // Where little of the ripples is left, a faint scratch outweighs them; the whole wall tells it from them.
   const mended = halveResolution(mendedProfiles(clean, fit.problem));
   const amplitudes = bandAmplitudes(fit);
@@ -209,17 +227,19 @@ export function measureRipples(
     fit,
     frequencyHz: { value: fit.frequencyHz, sd: sds.frequencyHz },
     dampingRatio: { value: fit.dampingRatio, sd: sds.dampingRatio },
-    lateDampingRatio: lateDamping(mended, settings, wall, roughly, fit),
-    acceleration: checkAcceleration(cleanCoarse, settings, wall, roughly, fit),
+    lateDampingRatio: lateDamping(mended, settings, wall, rough, fit),
+    acceleration: checkAcceleration(cleanCoarse, settings, wall, rough, fit),
     amplitudes,
     signalToNoise: ratios.length === 0 ? 0 : percentile(ratios, 75),
     doubling,
-    phaseTurn: phaseTurn(cleanCoarse, settings, wall, roughly, fit),
+    phaseTurn: phaseTurn(cleanCoarse, settings, wall, rough, fit),
     fixedPitches: [...pitches, ...(close.length > 0 ? [] : shared.slice(0, 1).map(asFixedPitch))],
     otherwise: otherReadings({ raw: profiles, clean, settings, wall, options, fit, assumed }),
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),
     endRatioBefore,
+    bothEnds,
+    second: two?.second,
   };
 }
 
@@ -310,9 +330,22 @@ function fitNear(
   return { coarse, plain, fit, doubling };
 }
 
+/** At half the resolution and in few travel maps enough is seen of what lies beside the ripples. */
+function roughly({ plain, fit }: NearFit): JointFit {
+  return fitAt(withoutOutliers(plain), fit.frequencyHz, fit.dampingRatio);
+}
+
 /** Too near to be told apart, or taken out one without the other. */
 function isNear(aMm: Mm, bMm: Mm): boolean {
   return Math.abs(aMm / bMm - 1) <= PITCH_GUARD;
+}
+
+function searchOptions(pitches: readonly FixedPitch[]): JointOptions {
+  return {
+    cutoffHz: SEARCH_CUTOFF_HZ,
+    pitchesMm: pitches.map((pitch) => pitch.pitchMm.value),
+    maxGroups: SEARCH_GROUPS,
+  };
 }
 
 function searchFit(
@@ -321,14 +354,8 @@ function searchFit(
   wall: Wall,
   pitches: readonly FixedPitch[],
 ): JointFit | undefined {
-  const problem = setUpJoint(profiles, settings, wall, {
-    cutoffHz: SEARCH_CUTOFF_HZ,
-    pitchesMm: pitches.map((pitch) => pitch.pitchMm.value),
-    maxGroups: SEARCH_GROUPS,
-  });
-  const frequenciesHz: Hz[] = [];
-  for (let f = SEARCH_HZ.low; f < SEARCH_HZ.high; f *= SEARCH_STEP) frequenciesHz.push(f);
-  const grid = { frequenciesHz, dampingRatios: SEARCH_DAMPING };
+  const problem = setUpJoint(profiles, settings, wall, searchOptions(pitches));
+  const grid = settings.direction === 'alternates' ? BOTH_ENDS_GRID : SEARCH_GRID;
   const found = searchJoint(problem, grid);
   if (found === undefined) return undefined;
   // A scratch all the way up hides the ripples from the search, and what it finds leaves most of the scratch.
@@ -363,50 +390,6 @@ function isUndamped(fit: JointFit): boolean {
     if (jointCost(fit.problem, frequencyHz, 0.002, fit.weights) <= fit.cost * UNDAMPED_COST) return true;
   }
   return false;
-}
-
-/**
- * Type A standard uncertainties: the larger of the Hessian's and the jackknife's over ten blocks of
- * bands, times 1.3. The Hessian alone holds the truth in 41 % of cases (method study), so never that alone.
- * @param fit - The joint fit.
- * @param order - The bands in an order whose neighbours belong together, for the jackknife's blocks; from the bottom up.
- * @returns Standard uncertainties of frequency and damping ratio.
- */
-export function typeA(
-  fit: JointFit,
-  order: Iterable<number> = fit.weights.keys(),
-): { frequencyHz: Hz; dampingRatio: DampingRatio } {
-  const costs = stencil(fit);
-  const used = [...order].filter((band) => fit.weights[band]! > 0);
-  const all = newtonStep(costs, fit.weights);
-  const variance = dot(costs[0]!, fit.weights) / freedomOf(fit.problem);
-  const hessian = all === undefined ? undefined : inverse2(all.hessian);
-  if (all === undefined || hessian === undefined) {
-    // A flat cost fixes nothing: the whole value is uncertain.
-    return { frequencyHz: fit.frequencyHz, dampingRatio: fit.dampingRatio };
-  }
-  const shifts: (readonly [number, number])[] = [];
-  for (const [from, to] of jackknifeBlocks(used.length)) {
-    const weights = fit.weights.slice();
-    for (const band of used.slice(from, to)) weights[band] = 0;
-    const step = newtonStep(costs, weights);
-    if (step !== undefined) shifts.push(step.shift);
-  }
-  const sd = (axis: 0 | 1, unit: number): number => {
-    const own = Math.sqrt(Math.max(0, 2 * variance * hessian[axis]));
-    const knife = jackknifeSd(shifts.map((shift) => shift[axis]));
-    return TYPE_A_FACTOR * Math.max(own, knife) * unit;
-  };
-  return {
-    frequencyHz: sd(0, STEP.frequency * fit.frequencyHz),
-    dampingRatio: sd(1, STEP.damping * fit.dampingRatio),
-  };
-}
-
-/** Diagonal of the inverse of a symmetric 2 × 2 matrix [a, b, c], as [first, second]. */
-function inverse2([a, b, c]: readonly [number, number, number]): readonly [number, number] | undefined {
-  const determinant = a * c - b * b;
-  return determinant > 0 ? [c / determinant, a / determinant] : undefined;
 }
 
 /** Energy of the background-free profiles in the last third of the wall against the first. */

@@ -6,7 +6,8 @@ import type { Profiles } from '../profiles/makeProfiles.js';
 import { dampingSd } from './dampingSd.js';
 import { findFixedPitch, withoutPattern } from './fixedPitch.js';
 import { bandAmplitudes, decayPerS, fitAt, setUpJoint, withoutOutliers, type JointFit } from './jointFit.js';
-import { MOST_DAMPING, spacingMm, type Ripples } from './measureRipples.js';
+import { spacingMm, type Ripples } from './measureRipples.js';
+import { MOST_DAMPING } from './searchBand.js';
 import { SEARCH_HZ } from './searchBand.js';
 import { stepAmplitudes, type StepAmplitude } from './stepAmplitudes.js';
 

@@ -82,6 +82,11 @@ const unladdered = (blurPx: number): Evidence => ({
   spacingOnly: true,
 });
 const decaysFast = withRipples({ dampingRatio: { value: 0.28, sd: 0.01 }, lateDampingRatio: 0.28 });
+const secondThatMoves = (moves: number) => ({
+  frequencyHz: { value: 41, sd: 0.5 },
+  dampingRatio: { value: 0.08, sd: 0.01 },
+  ...{ share: 0.5, moves },
+});
 const TURNED = { atMm: 9, decays: 1, chiSquare: 500 };
 const coarse = (pxPerRipple: number) => ({ alongWall: pxPerRipple / spacing, alongHeight: 16 });
 
@@ -210,6 +215,12 @@ describe('each reason to refuse, and a near neighbour that is not refused for it
       'another explains 3.1 % more',
       () => withRipples({ acceleration: { accelerationMmPerS2: 1375, gain: 0.031 } }),
       () => withRipples({ acceleration: { accelerationMmPerS2: 1375, gain: 0.029 } }),
+    ],
+    [
+      'two-frequencies',
+      'a second one would move the first by 2.6 %',
+      () => withRipples({ second: secondThatMoves(0.026) }),
+      () => withRipples({ second: secondThatMoves(0.024) }),
     ],
     [
       'scales-disagree',

@@ -195,6 +195,23 @@ describe('heights', () => {
     }
   });
 
+  test.each([
+    ['same', 5],
+    ['alternates', 6],
+  ])(
+    'of layers printed as %s a band has %d of 0.2 mm: as many of either direction where they differ',
+    (direction, layers) => {
+      const told = { layerHeightMm: 0.2, layers: 150, ladder: { kind: 'off' }, direction };
+      const { bands } = profilesOf(painted(() => 0.4, told));
+      const gaps = bands.slice(1).map((band, i) => (band.heightMm - bands[i]!.heightMm) / 0.2);
+      expectClose(
+        gaps,
+        gaps.map(() => layers),
+        { abs: 1e-9, why: 'rounding' },
+      );
+    },
+  );
+
   test('off means off at every height', () => {
     const { bands } = profilesOf(painted(() => 0.4, { ladder: { kind: 'off' } }));
     expect(bands.length).toBeGreaterThan(26);

@@ -119,6 +119,8 @@ const withDamping = (setting: number, sds: number, mostLeft = 0.06): WarningFact
     ringing: { ...ringing, dampingRatio: { value: setting + 0.01 * sds, sd: 0.01 } },
   },
 });
+const second = { frequencyHz: { value: 53.04, sd: 1.1 }, dampingRatio: { value: 0.06, sd: 0.01 }, share: 0.52 };
+const withSecond: WarningFacts = { ...clean, decision: { ...decision, ringing: { ...ringing, second } } };
 /** The same ladder, begun lower down. */
 const withLadderFrom = (hz: number): WarningFacts => {
   const { ladder } = settings;
@@ -216,10 +218,11 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ],
   [
     'alternating-walls',
-    'the direction',
-    withSettings({ direction: 'alternates' }),
-    withSettings({ direction: 'same' }),
+    'not told',
+    { ...clean, ripples: { ...ripples, bothEnds: true } },
+    { ...withSettings({ direction: 'alternates' }), ripples: { ...ripples, bothEnds: true } },
   ],
+  ['second-frequency', 'one stands out', withSecond, clean],
   ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
   ['pen-line-differs', '1.1 mm', withPenLine(20, 21.1), withPenLine(20, 20.9)],
   // Zeros of cos(π/2 · f/f_s) at f/f_s = 1, 3, 5: Singer & Seering 1990 (from memory).
@@ -270,8 +273,13 @@ describe('warnings', () => {
     expect(said(withSize(undefined, 40))).toMatch(/width was not told/);
   });
 
+  test('a second frequency is told with its uncertainty, and which one the result is of', () => {
+    // 1.96 × 1.1.
+    expect(collectWarnings(withSecond)[0]!.text).toMatch(/53\.0 ± 2\.2 Hz, 0\.5 times .* the proposal is for the stronger/);
+  });
+
   test('several stand in the order of their codes', () => {
-    const facts = { ...withClipped(0.2), settings: { ...settings, direction: 'alternates' as const } };
+    const facts = { ...withClipped(0.2), ripples: { ...ripples, bothEnds: true } };
     expect(codesOf(facts)).toEqual(['clipped-light', 'alternating-walls']);
   });
 

@@ -1,0 +1,61 @@
+import { describe, expect, it } from 'vitest';
+import { measureDrawn, RECIPE } from '../helpers/drawn.js';
+import type { FaceRecipe } from '../synth/recipe.js';
+import { truthOf } from '../synth/truth.js';
+
+// Source of every expected value: the drawing's own modes (test/synth), which share nothing with src.
+
+const { dampedHz, nullHz } = truthOf(RECIPE);
+type Second = NonNullable<FaceRecipe['second']>;
+const withSecond = (second: Second) => measureDrawn({ ...RECIPE, second });
+const dampedHzOf = ({ naturalHz, dampingRatio }: Second) => naturalHz * Math.sqrt(1 - dampingRatio ** 2);
+
+describe('a second frequency in the ripples', () => {
+  it.each([
+    { naturalHz: 25, dampingRatio: 0.08, share: 0.4 },
+    { naturalHz: 28, dampingRatio: 0.06, share: 0.3 },
+    { naturalHz: 68, dampingRatio: 0.05, share: 0.8 },
+  ])('$naturalHz Hz is found, and does not spoil the first', (second) => {
+    const { decision, ripples } = withSecond(second);
+    const { ringing, proposal } = decision;
+    expect(ripples?.second?.moves).toBeUndefined();
+    // The drawing's speed is exact: only scatter is left, and three of its standard uncertainties.
+    const found = ripples!.second!.frequencyHz;
+    expect(Math.abs(found.value - dampedHzOf(second))).toBeLessThan(3 * found.sd + 0.01 * found.value);
+    expect(ringing!.second!.frequencyHz.sd).toBeGreaterThan(0.02 * found.value);
+    expect(Math.abs(ringing!.frequencyHz.value - dampedHz)).toBeLessThan(0.015 * dampedHz);
+    if (proposal.state !== 'proposed') throw new Error('Expected a proposal.');
+    expect(nullHz).toBeGreaterThan(proposal.combined.low95);
+    expect(nullHz).toBeLessThan(proposal.combined.high95);
+  });
+
+  it('is none where the axis swings at one', () => {
+    expect(measureDrawn(RECIPE).ripples?.second).toBeUndefined();
+    // A pattern of the drive does not decay, and is no swing.
+    expect(
+      measureDrawn({ ...RECIPE, pitch: { pitchMm: 2, amplitude: 0.02 } }).ripples?.second,
+    ).toBeUndefined();
+  });
+
+  it('the one that swings further at the corner is the first, though the other lasts longer', () => {
+    const { ripples, decision } = withSecond({ naturalHz: 27, dampingRatio: 0.03, share: 0.35 });
+    expect(Math.abs(decision.ringing!.frequencyHz.value - dampedHz)).toBeLessThan(0.015 * dampedHz);
+    expect(ripples!.second!.share).toBeLessThan(1);
+  });
+
+  it('too close to the first is refused, or changes nothing', () => {
+    for (const factor of [1.04, 1.08, 1.12]) {
+      const { decision } = withSecond({
+        naturalHz: factor * RECIPE.naturalHz,
+        dampingRatio: 0.1,
+        share: 0.8,
+      });
+      const { proposal } = decision;
+      if (proposal.state === 'refused') continue;
+      if (proposal.state !== 'proposed') throw new Error('Expected a proposal or a refusal.');
+      // Between both there is no wrong answer.
+      expect(proposal.combined.value).toBeGreaterThan(nullHz - 2);
+      expect(proposal.combined.value).toBeLessThan(factor * nullHz + 2);
+    }
+  });
+});
