@@ -28,6 +28,10 @@ export interface FaceOutcome {
   readonly limit?: Limit;
   /** A wrong speed is told to be the likely cause of what does not fit. */
   readonly speedNamed: boolean;
+  /** Of a face that swings at two frequencies: the other one's truth, and what is told of it. */
+  readonly second?: { readonly truth: Truth; readonly dampedHz?: Estimate };
+  /** Ripples were read from both ends of the wall. */
+  readonly bothEnds: boolean;
   /** What the plain script says. */
   readonly plain: { readonly nullHz: number | undefined; readonly spacingHz: number };
   /** Milliseconds. */
@@ -44,13 +48,15 @@ export async function measureSeed(kind: FaceKind, seed: number): Promise<FaceOut
   const start = performance.now();
   const drawn = await drawnCase(one);
   const drew = performance.now();
-  const { decision } = measurePlaced(drawn);
+  const { decision, ripples } = measurePlaced(drawn);
   const measured = performance.now();
   const plain = plainScript(drawn.face, drawn.settings);
   const done = performance.now();
   const { proposal, ringing, budget } = decision;
   const limit = limitOf(one.recipe, drawn.signal.bands);
   const only = ({ value, sd }: Estimate): Estimate => ({ value, sd });
+  const { second } = one.recipe;
+  const told = ringing?.second?.frequencyHz;
   return {
     kind: one.kind,
     seed: one.seed,
@@ -74,6 +80,15 @@ export async function measureSeed(kind: FaceKind, seed: number): Promise<FaceOut
       ? {}
       : { dampedHz: only(ringing.frequencyHz), dampingRatio: only(ringing.dampingRatio) }),
     speedNamed: decision.spacingCheck.explanation?.cause === 'speed',
+    ...(second === undefined
+      ? {}
+      : {
+          second: {
+            truth: truthOf({ ...one.recipe, ...second }),
+            ...(told === undefined ? {} : { dampedHz: only(told) }),
+          },
+        }),
+    bothEnds: ripples?.bothEnds ?? false,
     plain: { nullHz: plain.ladderHz, spacingHz: plain.spacingHz },
     ms: { draw: drew - start, ours: measured - drew, plain: done - measured },
   };

@@ -250,7 +250,8 @@ function secondTold({ decision: { ringing, proposal } }: WarningFacts): string {
   if (second === undefined) return '';
   const { value, sd } = second.frequencyHz;
   const hz = `${value.toFixed(1)} ± ${(COVERAGE_95 * sd).toFixed(1)} Hz`;
-  const which = proposal.state === 'proposed' ? 'the proposal is for the stronger one' : 'the other is the stronger one';
+  const which =
+    proposal.state === 'proposed' ? 'the proposal is for the stronger one' : 'the other is the stronger one';
   return `The ripples show a second frequency, ${hz}, ${second.share.toFixed(1)} times as strong as the first: ${which}, and this one will go on ringing. It may be the other axis, or a part that is loose.`;
 }
 

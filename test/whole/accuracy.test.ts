@@ -4,6 +4,7 @@ import { cramerRaoRun } from '../../scripts/accuracy/cramerRao.js';
 import { measureSeed, type FaceOutcome } from '../../scripts/accuracy/measureCase.js';
 import { GROSS_HZ } from '../../scripts/accuracy/table.js';
 import { MUST_REFUSE, type FaceKind } from '../synth/population.js';
+import { PRINT_KINDS } from '../synth/prints.js';
 
 // A seeded part of `npm run bench:accuracy`. Source of every expected value: the truth of test/synth, which shares
 // nothing with src. The faces are drawn; none of this says how well real prints are read.
@@ -12,6 +13,7 @@ import { MUST_REFUSE, type FaceKind } from '../synth/population.js';
 const FIRST_SEED = 900_001;
 const FACES = 30;
 const FACES_OF_EACH_REFUSED_KIND = 3;
+const FACES_OF_EACH_PRINTED_KIND = 6;
 
 async function measureKind(kind: FaceKind, count: number): Promise<readonly FaceOutcome[]> {
   const faces: FaceOutcome[] = [];
@@ -74,6 +76,27 @@ describe('faces on which nothing may be proposed', () => {
     async (kind) => {
       const faces = await measureKind(kind, FACES_OF_EACH_REFUSED_KIND);
       expect(faces.map(({ state }) => state)).not.toContain('proposed');
+    },
+    180_000,
+  );
+});
+
+describe('what a print does to a wall, and ladders that do not climb evenly', () => {
+  // DESIGN §10: none off by more than 3 Hz, of two frequencies from either. Of six draws at 93 % three outside come with a
+  // chance of 0.5 %; a wall that swings at two frequencies may be answered by either.
+  test.each(PRINT_KINDS)(
+    '%s',
+    async (kind) => {
+      const faces = await measureKind(kind, FACES_OF_EACH_PRINTED_KIND);
+      const outside = faces.filter(({ combined, truth, second }) => {
+        if (combined === undefined) return false;
+        const errors = [truth, second?.truth].map((one) =>
+          Math.abs(combined.value - (one?.nullHz ?? Infinity)),
+        );
+        expect(Math.min(...errors)).toBeLessThan(GROSS_HZ);
+        return Math.min(...errors) > COVERAGE_95 * combined.sd;
+      });
+      expect(outside.length).toBeLessThan(3);
     },
     180_000,
   );
