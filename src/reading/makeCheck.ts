@@ -77,7 +77,8 @@ export function makeCheck(parts: CheckParts): PhotoCheck {
     ...(geometry === undefined ? {} : { face: faceOf(geometry, parts, usualSpacingMm) }),
     ...(layerLines === undefined ? {} : { layerLines: { ...layerLines } }),
     scales: (geometry?.scales ?? []).map((scale) => ({ ...scale })),
-    notes: notes.filter((note) => note !== first || hint !== first.text).map((note) => ({ ...note })),
+    // What the hint is about is not told twice.
+    notes: notes.filter((note) => note !== first || (refused ?? doubtful)).map((note) => ({ ...note })),
   };
 }
 

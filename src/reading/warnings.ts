@@ -245,13 +245,15 @@ function sizeTaken({ settings: { face } }: WarningFacts): string {
 }
 
 /** Which other frequency there is, and what the result is of. */
-function secondTold({ decision: { ringing, proposal } }: WarningFacts): string {
-  const second = ringing?.second;
+function secondTold({ decision }: WarningFacts): string {
+  const second = decision?.ringing?.second;
   if (second === undefined) return '';
   const { value, sd } = second.frequencyHz;
   const hz = `${value.toFixed(1)} ± ${(COVERAGE_95 * sd).toFixed(1)} Hz`;
   const which =
-    proposal.state === 'proposed' ? 'the proposal is for the stronger one' : 'the other is the stronger one';
+    decision?.proposal.state === 'proposed'
+      ? 'the proposal is for the stronger one'
+      : 'the other is the stronger one';
   return `The ripples show a second frequency, ${hz}, ${second.share.toFixed(1)} times as strong as the first: ${which}, and this one will go on ringing. It may be the other axis, or a part that is loose.`;
 }
 
