@@ -24,7 +24,9 @@ const OWNERS = {
   },
   'libheif-js': { files: ['photo/heicWorker.js'], use: 'decodeHeic of src/photo/heic.ts' },
   '@resvg/resvg-js': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
-  'dejavu-fonts-ttf': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
+  'dejavu-fonts-ttf': { files: ['core/fonts.ts'], use: 'src/core/fonts.ts' },
+  pdfkit: { files: ['report/drawingPdf.ts'], use: 'src/report/drawingPdf.ts' },
+  qr: { files: ['imaging/qrCode.ts'], use: 'src/imaging/qrCode.ts' },
   'opencv-wasm': { files: ['imaging/opencv.ts'], use: 'the functions of src/imaging/opencv.ts' },
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
@@ -99,7 +101,7 @@ export default {
         'measurePhoto, measureTogether and checkPhoto compose the stages; words and shells come after them.',
       severity: 'error',
       from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
-      to: { path: '^src/(report|cli)/|^src/(index|drawReading)\\.ts$' },
+      to: { path: '^src/(report|cli)/|^src/(index|drawReading|drawCard|readCard)\\.ts$' },
     },
     {
       name: 'drawReading-imports',
@@ -111,6 +113,21 @@ export default {
         path: '^src/',
         pathNot: ['^src/(core|imaging|reading|report)/', '^src/measurePhoto\\.ts$'],
       },
+    },
+    {
+      name: 'drawCard-imports',
+      comment: 'drawCard puts what is told of a print on a card. It sees no photo: readCard does.',
+      severity: 'error',
+      from: { path: '^src/drawCard\\.ts$' },
+      to: { path: '^src/', pathNot: ['^src/(core|imaging|print|report)/'] },
+    },
+    {
+      name: 'readCard-imports',
+      comment:
+        'readCard reads a card in a photo before anything is measured. It writes no words: report does.',
+      severity: 'error',
+      from: { path: '^src/readCard\\.ts$' },
+      to: { path: '^src/', pathNot: ['^src/(core|imaging|print|photo|face)/'] },
     },
     {
       name: 'index-imports',
@@ -136,7 +153,7 @@ export default {
         path: '^src/',
         pathNot: [
           `^src/(${[...GROUND, ...STAGES, 'report', 'cli'].join('|')})/`,
-          '^src/(index|measurePhoto|measureTogether|drawReading)\\.ts$',
+          '^src/(index|measurePhoto|measureTogether|drawReading|drawCard|readCard)\\.ts$',
         ],
       },
       to: {},
@@ -213,5 +230,9 @@ export default {
     doNotFollow: { path: 'node_modules' },
     tsPreCompilationDeps: true,
     tsConfig: { fileName: 'tsconfig.json' },
+    enhancedResolveOptions: {
+      exportsFields: ['exports'],
+      conditionNames: ['import', 'require', 'node', 'default', 'types'],
+    },
   },
 };

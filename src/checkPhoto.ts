@@ -53,6 +53,7 @@ export async function checkPhoto(bytes: Uint8Array, record?: PrintRecord): Promi
     version: VERSION,
     bytes,
     info: opened.info,
+    record: told,
     settings,
     assumed,
     printTold: record !== undefined,

@@ -27,6 +27,8 @@ export interface MeasureOptions {
   readonly spacingOnly?: boolean;
   /** An earlier frequency of this axis, to tell whether it has moved; for `spacingOnly`. */
   readonly was?: EarlierHz;
+  /** The record was taken from the code of the marker card in this photo, by `readCard`. @default false */
+  readonly recordFromCard?: boolean;
 }
 
 /** One height's profile with the fitted ripple, and its spectrum. */
@@ -121,7 +123,18 @@ export async function measureStages(
   const photo = once(() => opened.shrunk(SHRUNK_PX));
   const search = await seeFace({ info, codes, shrunk: photo }, settings);
   const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
-  const known = { version: VERSION, bytes, info, record, settings, assumptions, assumed, search };
+  const recordFromCard = options.recordFromCard ?? false;
+  const known = {
+    version: VERSION,
+    bytes,
+    info,
+    record,
+    recordFromCard,
+    settings,
+    assumptions,
+    assumed,
+    search,
+  };
   if (read?.state !== 'read') {
     const nothing = {
       geometry: undefined,

@@ -2,7 +2,7 @@ import { isDeepStrictEqual } from 'node:util';
 import { decideLamps } from './band/decideLamps.js';
 import { decideTogether } from './band/decideTogether.js';
 import { InputError } from './core/errors.js';
-import { checkArguments, measureStages } from './measurePhoto.js';
+import { checkArguments, measureStages, type MeasureOptions } from './measurePhoto.js';
 import type { PrintRecord } from './print/record.js';
 import { makeJointReading } from './reading/makeJointReading.js';
 import type { JointReading } from './reading/jointSchema.js';
@@ -15,6 +15,8 @@ export interface PhotoToJoin {
   readonly bytes: Uint8Array;
   /** What is known of its print, from `parsePrintRecord`. */
   readonly record: PrintRecord;
+  /** The record was taken from the code of the marker card in this photo, by `readCard`. @default false */
+  readonly recordFromCard?: boolean;
 }
 
 /** How several photos were taken. */
@@ -48,11 +50,13 @@ export async function measureTogether(
   checkDistinct(photos);
   const cameraStill = options.cameraStill ?? false;
   // One after the other: each may hold a hundred megabytes while its face is looked for.
-  const first = await measureStages(one.bytes, one.record, {});
+  const first = await measureStages(one.bytes, one.record, optionsOf(one));
   const all = [first];
-  for (const { bytes, record } of others) {
+  for (const photo of others) {
+    const { bytes, record } = photo;
     const seen = cameraStill ? all.find(({ reading }) => reading.face !== undefined)?.reading : undefined;
-    const next = await measureStages(bytes, seen === undefined ? record : withCorners(record, seen), {});
+    const told = seen === undefined ? record : withCorners(record, seen);
+    const next = await measureStages(bytes, told, optionsOf(photo));
     if (seen !== undefined) checkSize(seen, next.reading);
     all.push(next);
   }
@@ -61,6 +65,10 @@ export async function measureTogether(
   const joint = decideTogether(singles);
   const decision = (cameraStill ? decideLamps(singles, joint) : undefined) ?? joint;
   return makeJointReading(VERSION, readings, singles, decision);
+}
+
+function optionsOf({ recordFromCard = false }: PhotoToJoin): MeasureOptions {
+  return { recordFromCard };
 }
 
 /** The record with the corners of the face in another photo from the same place. */

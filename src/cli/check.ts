@@ -1,5 +1,12 @@
 import type { Command } from 'commander';
-import { checkPhoto, checkReport, readPrintRecord, RECORD_FLAGS } from '../index.js';
+import {
+  checkPhoto,
+  checkReport,
+  readCard,
+  readPrintRecord,
+  RECORD_FLAGS,
+  type PrintRecord,
+} from '../index.js';
 import { EXIT, type Io } from './io.js';
 import { givenFields, inColour, read, readText, withErrors } from './measure.js';
 
@@ -35,16 +42,24 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 }
 
 async function check(photo: string, options: Options, io: Io): Promise<number> {
-  const given = givenFields(options);
-  const isTold = options.print !== undefined || Object.keys(given).length > 0;
-  const text = options.print === undefined ? undefined : await readText(options.print);
-  // No ladder is needed to look at a photo.
-  const record = isTold ? readPrintRecord(text, given, { spacingOnly: true }) : undefined;
-  const result = await checkPhoto(await read(photo, 'photo'), record);
+  const bytes = await read(photo, 'photo');
+  const record = await recordFor(bytes, options);
+  const result = await checkPhoto(bytes, record);
   io.out(
     options.json === true
       ? `${JSON.stringify(result, null, 2)}\n`
-      : inColour(checkReport(result, record?.layerHeightMm), io),
+      : inColour(checkReport(result, record), io),
   );
   return result.verdict.state === 'will-not-do' ? EXIT.refused : EXIT.done;
+}
+
+/** What is told of the print, by a record and flags or else by the card in the photo; undefined where nothing is. */
+async function recordFor(bytes: Uint8Array, options: Options): Promise<PrintRecord | undefined> {
+  const given = givenFields(options);
+  // No ladder is needed to look at a photo.
+  const use = { spacingOnly: true };
+  if (options.print !== undefined) return readPrintRecord(await readText(options.print), given, use);
+  if (Object.keys(given).length > 0) return readPrintRecord(undefined, given, use);
+  const card = await readCard(bytes);
+  return card.state === 'read' ? readPrintRecord(JSON.stringify(card.record), {}, use) : undefined;
 }

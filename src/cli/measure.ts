@@ -10,11 +10,15 @@ import {
   measureTogether,
   optionName,
   pictureOf,
+  readCard,
   readPrintRecord,
   RECORD_FLAGS,
   textReport,
+  type CardRead,
   type Measurement,
   type PhotoToJoin,
+  type PrintRecord,
+  type RecordUse,
 } from '../index.js';
 import { readWhole, writeAll, type FileProblem } from './files.js';
 import { EXIT, type Io } from './io.js';
@@ -58,7 +62,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     )
     .option(
       '--print <file>',
-      'print record, a JSON file with what you know of the print; one for all photos, or one for each in their order',
+      'print record, a JSON file with what you know of the print; one for all photos, or one for each in their order; absent: read from the marker card in the photo',
       (file: string, before: readonly string[]) => [...before, file],
       [],
     )
@@ -149,10 +153,11 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
     );
   }
   const [print] = prints;
-  const text = print === undefined ? undefined : await readText(print);
   const bytes = await read(photo, 'photo');
-  const measurement = await measureForPicture(bytes, readPrintRecord(text, givenFields(options), use), {
+  const told = await toldOf(bytes, print === undefined ? undefined : await readText(print), options, use);
+  const measurement = await measureForPicture(bytes, told.record, {
     ...use,
+    recordFromCard: told.recordFromCard,
     ...(was === undefined ? {} : { was }),
   });
   return writeResults(measurement, options, io);
@@ -169,14 +174,13 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
       'Measure each photo by itself for that, or leave the flag away.',
     );
   }
-  const given = givenFields(options);
   const prints = options.print ?? [];
   const texts: (string | undefined)[] = [];
   for (const print of prints) texts.push(await readText(print));
   const joined: PhotoToJoin[] = [];
   for (const [i, photo] of photos.entries()) {
-    const record = readPrintRecord(texts[texts.length > 1 ? i : 0], given, { spacingOnly: false });
-    joined.push({ bytes: await read(photo, 'photo'), record });
+    const bytes = await read(photo, 'photo');
+    joined.push({ bytes, ...(await toldOf(bytes, texts[texts.length > 1 ? i : 0], options, {})) });
   }
   const joint = await measureTogether(joined, { cameraStill: options.cameraStill ?? false });
   const text = jointReport(
@@ -185,6 +189,40 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
   );
   io.out(options.json === true ? `${JSON.stringify(joint, null, 2)}\n` : inColour(text, io));
   return joint.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
+}
+
+/** What is told of a photo's print: by a record that is given, else by the card in the photo, and by flags. */
+async function toldOf(
+  bytes: Uint8Array,
+  text: string | undefined,
+  options: Given,
+  use: RecordUse,
+): Promise<{ readonly record: PrintRecord; readonly recordFromCard: boolean }> {
+  const given = givenFields(options);
+  if (text !== undefined) return { record: readPrintRecord(text, given, use), recordFromCard: false };
+  const card = await readCard(bytes);
+  if (card.state === 'read') {
+    return { record: readPrintRecord(JSON.stringify(card.record), given, use), recordFromCard: true };
+  }
+  if (Object.keys(given).length === 0) throw nothingTold(card.state);
+  return { record: readPrintRecord(undefined, given, use), recordFromCard: false };
+}
+
+/** What the photo shows instead of a record. */
+const INSTEAD: Readonly<Record<Exclude<CardRead['state'], 'read'>, string>> = {
+  'no-card': 'the photo shows no marker card whose code could tell it',
+  'no-code': 'no code could be read on the marker card in the photo',
+  newer: 'the code on the marker card was written by a later version of stillband',
+  damaged: 'the code on the marker card is damaged',
+  foreign: 'the code between the squares is not that of a marker card',
+};
+
+function nothingTold(state: Exclude<CardRead['state'], 'read'>): InputError {
+  return new InputError(
+    'usage',
+    `Nothing is told of the print: there is neither a print record nor a flag in its place, and ${INSTEAD[state]}.`,
+    'Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner, --ladder, --face-width and --face-height.',
+  );
 }
 
 /**
@@ -229,7 +267,12 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
   );
 }
 
-function cannotWrite({ path, detail }: FileProblem): InputError {
+/**
+ * The error for a result that has no place.
+ * @param problem - Which file, and what is wrong with it.
+ * @returns Error `cannot-write`.
+ */
+export function cannotWrite({ path, detail }: FileProblem): InputError {
   return new InputError(
     'cannot-write',
     `The result cannot be written to ${path}: ${detail}.`,

@@ -29,6 +29,11 @@ const COMMANDS: readonly {
     load: () => import('./check.js'),
   },
   {
+    name: 'card',
+    summary: 'draw the marker card that is held beside a tower, as PDF or SVG at true size',
+    load: () => import('./card.js'),
+  },
+  {
     name: 'demo',
     summary: 'measure a bundled photo and draw its picture; nothing to type',
     load: () => import('./demo.js'),

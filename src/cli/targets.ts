@@ -5,12 +5,14 @@ import { placeOf } from './files.js';
 /** In place of a file name: standard output. */
 const STDOUT = '-';
 
-/** What `measure` may be asked to write, each to a file or `-`. */
+/** What a command may be asked to write, each to a file or `-`. */
 export interface Outputs {
   readonly json?: boolean;
   readonly csv?: string;
   readonly svg?: string;
   readonly png?: string;
+  /** The only result, in a format that the command itself makes of the name. */
+  readonly out?: string;
 }
 
 /** Extensions that promise a picture, and of which kind. */
@@ -44,10 +46,10 @@ export function isStandardOutput(target: string): boolean {
  * @throws {InputError} `usage`.
  */
 export async function checkTargets(inputs: readonly string[], outputs: Outputs): Promise<void> {
-  const { json = false, csv, svg, png } = outputs;
+  const { json = false, csv, svg, png, out } = outputs;
   const taken = new Map<string, 'input' | 'result'>();
   for (const input of inputs) taken.set(await placeOf(input), 'input');
-  for (const target of [json ? STDOUT : undefined, csv, svg, png]) {
+  for (const target of [json ? STDOUT : undefined, csv, svg, png, out]) {
     if (target === undefined) continue;
     const place = isStandardOutput(target) ? STDOUT : await placeOf(target);
     const by = taken.get(place);

@@ -31,6 +31,8 @@ export type InputErrorCode =
   | 'record-duplicate-field'
   /** A field of the print record is missing, of the wrong type, or impossible. */
   | 'record-field'
+  /** The print record does not fit into a marker card's code. */
+  | 'record-too-long'
   /** The command line cannot be understood. */
   | 'usage'
   /** A result cannot be written where it was asked for. */

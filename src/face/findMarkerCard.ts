@@ -1,4 +1,6 @@
+import { combineSd } from '../core/estimate.js';
 import type { CodeImage, CornersPx, PointPx } from '../core/image.js';
+import { CHECK_LENGTH_MM, MARKER_CENTRES_MM, MARKER_FIELD_MM, MARKER_SIDE_MM } from '../core/markerCard.js';
 import { distanceOf } from '../core/vector.js';
 import type { Mm, Px } from '../core/units.js';
 import { applyHomography, homographyFromPoints } from '../imaging/homography.js';
@@ -10,27 +12,20 @@ import type { EdgeLine } from '../imaging/edgeLine.js';
 import type { FoundReference } from './reference.js';
 import { eachCorner } from './shape.js';
 
-/** The project's own card: ids 0 to 3 clockwise from top-left, and where their centres lie, mm from that of id 0. */
-const CENTRES_MM: readonly (readonly [Mm, Mm])[] = [
-  [0, 0],
-  [70, 0],
-  [70, 35],
-  [0, 35],
-];
-const SIDE_MM = 18;
-/** A marker's cells are a sixth of its side, and one of them is left white around it. */
-const CELL_MM = SIDE_MM / 6;
-
 /**
  * A card printed at home: printers scale by some tenths of a percent, more across than along their feed (common
  * practice, no source).
  */
 const PRINT_RELATIVE_SD = 0.005;
+/** Calipers held to the middle of two thin printed marks, mm (common practice, no source). */
+const CALIPER_SD_MM = 0.1;
+/** Where the scale along the check length is measured, the one across it may still differ by so much: as above. */
+const ACROSS_RELATIVE_SD = 0.003;
 
 /**
  * Longer side of the small pictures in which markers are looked for, px. From 16 px on a marker is detected there (tried
  * on the test photographs), so that the first shows any that is large enough in a photo of 12 megapixels for ripples to
- * be seen beside it; the second is for the rest of a card of which some are found.
+ * be seen beside it; the second is for smaller photos, and for the rest of a card of which some are found.
  */
 const SEARCH_SIDES_PX = [640, 1000] as const;
 /** A detected corner is off by up to so many px of the small picture. */
@@ -39,6 +34,8 @@ const DETECTED_WITHIN_PX = 2;
 const MOST_REACH_SHARE = 0.1;
 /** Share of a side left out at its ends, where the corner is blurred. */
 const CUT_SHARE = 0.06;
+/** A side of ink on paper needs no more px than this for a line. */
+const LEAST_SIDE_PX = 32;
 /** Of a side, this share must be seen: the rest may be covered. */
 const LEAST_SUPPORT = 0.5;
 
@@ -64,8 +61,7 @@ export function findMarkerCard(codes: CodeImage, lut: Float32Array): FoundRefere
   const [coarsePx, finePx] = SEARCH_SIDES_PX;
   const seen = detect(codes, lut, coarsePx, []);
   const ids = new Set(seen.map(({ id }) => id)).size;
-  const isPart = ids > 0 && ids < CENTRES_MM.length;
-  const card = cardOf(isPart ? detect(codes, lut, finePx, seen) : seen);
+  const card = cardOf(ids < MARKER_CENTRES_MM.length ? detect(codes, lut, finePx, seen) : seen);
   return card === undefined ? undefined : describe(card);
 }
 
@@ -88,6 +84,31 @@ export function findMirroredCard(codes: CodeImage, lut: Float32Array): FoundRefe
   };
 }
 
+/**
+ * A card whose check length was measured: as large as its printer made it.
+ * @param card - From `findMarkerCard`; not modified.
+ * @param checkLengthMm - What its check length measures, mm.
+ * @returns The card with its points where they are on the paper, and the uncertainty of calipers in place of a printer's.
+ * The check length runs along the card, so the scale across it is as uncertain as printers differ in their two directions,
+ * with the weight that distances across have in the card's size.
+ */
+export function withCheckLength(card: FoundReference, checkLengthMm: Mm): FoundReference {
+  const factor = checkLengthMm / CHECK_LENGTH_MM;
+  const points = card.points.map(({ px, mm: [x, y] }) => ({ px, mm: [factor * x, factor * y] as const }));
+  const [along, across] = [0, 1].map((axis) => squaresFromMiddle(points.map(({ mm }) => mm[axis] ?? 0)));
+  const weight = (across ?? 0) / ((along ?? 0) + (across ?? 0));
+  return {
+    ...card,
+    points,
+    sizeRelativeSd: combineSd(CALIPER_SD_MM / checkLengthMm, weight * ACROSS_RELATIVE_SD),
+  };
+}
+
+function squaresFromMiddle(values: readonly number[]): number {
+  const middle = values.reduce((sum, value) => sum + value, 0) / values.length;
+  return values.reduce((sum, value) => sum + (value - middle) ** 2, 0);
+}
+
 interface SeenMarker {
   readonly id: number;
   readonly cornersPx: CornersPx;
@@ -107,7 +128,7 @@ function detect(
   // The outline's own outline may be detected as well: the larger one is the square.
   const found = [...detectMarkers(grey, widthPx, heightPx)].sort((one, other) => sideOf(other) - sideOf(one));
   for (const { id, cornersPx } of found) {
-    if (id >= CENTRES_MM.length) continue;
+    if (id >= MARKER_CENTRES_MM.length) continue;
     const rough = eachCorner(cornersPx, ([x, y]): PointPx => [factor * x, factor * y]);
     if (
       seen.some((other) => other.id === id && distanceOf(other.cornersPx[0], rough[0]) < sideOf(other) / 2)
@@ -127,7 +148,14 @@ function sharpSides(
   withinPx: Px,
 ): Sides<EdgeLine> | undefined {
   const reachPx = Math.min(withinPx, MOST_REACH_SHARE * sideOf({ cornersPx: rough }));
-  const [top, right, bottom, left] = fitSides(codes, lut, rough, [CUT_SHARE, CUT_SHARE], reachPx);
+  const [top, right, bottom, left] = fitSides(
+    codes,
+    lut,
+    rough,
+    [CUT_SHARE, CUT_SHARE],
+    reachPx,
+    LEAST_SIDE_PX,
+  );
   if (top === undefined || right === undefined || bottom === undefined || left === undefined)
     return undefined;
   const sides = [top, right, bottom, left] as const;
@@ -156,7 +184,7 @@ function cardOf(seen: readonly SeenMarker[]): Card | undefined {
 /** All choices of at least two markers with different ids. */
 function choices(seen: readonly SeenMarker[]): (readonly SeenMarker[])[] {
   let all: (readonly SeenMarker[])[] = [[]];
-  for (const id of CENTRES_MM.keys()) {
+  for (const id of MARKER_CENTRES_MM.keys()) {
     const ofId = seen.filter((marker) => marker.id === id);
     all = all.flatMap((choice) => [choice, ...ofId.map((marker) => [...choice, marker])]);
   }
@@ -176,8 +204,8 @@ function cardThrough(markers: readonly SeenMarker[]): Card | undefined {
 }
 
 function cornersMm(id: number): readonly (readonly [Mm, Mm])[] {
-  const [x, y] = CENTRES_MM[id] ?? [0, 0];
-  const half = SIDE_MM / 2;
+  const [x, y] = MARKER_CENTRES_MM[id] ?? [0, 0];
+  const half = MARKER_SIDE_MM / 2;
   return [
     [x - half, y - half],
     [x + half, y - half],
@@ -193,15 +221,18 @@ function describe({ markers, mmToPx }: Card): FoundReference {
       return px === undefined ? [] : [{ px, mm }];
     }),
   );
-  const rim = SIDE_MM / 2 + CELL_MM;
   const strays = points.flatMap(({ px, mm }) => {
     const [x, y] = applyHomography(mmToPx, mm[0], mm[1]);
     return [Math.abs(px[0] - x), Math.abs(px[1] - y)];
   });
   const edgeSdPx = median(markers.map(({ sides }) => cornerSdPx(sides)));
-  const outlineMm = CENTRES_MM.map(
-    ([x, y]) => [x + (x === 0 ? -rim : rim), y + (y === 0 ? -rim : rim)] as const,
-  );
+  const { left, top, right, bottom } = MARKER_FIELD_MM;
+  const outlineMm = [
+    [left, top],
+    [right, top],
+    [right, bottom],
+    [left, bottom],
+  ] as const;
   return {
     kind: 'marker-card',
     points,

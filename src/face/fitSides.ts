@@ -7,7 +7,7 @@ import { contrastView } from '../imaging/contrastView.js';
 /** The four sides of a quadrilateral: top, right, bottom, left. */
 export type Sides<Side> = readonly [Side, Side, Side, Side];
 
-/** Shorter than this, a side has too few px for a line. */
+/** Shorter than this, a side of a face or a card has too few px for a line: there is noise and texture beside it. */
 const LEAST_SIDE_PX = 60;
 
 /**
@@ -17,6 +17,7 @@ const LEAST_SIDE_PX = 60;
  * @param cornersPx - Corners, nearly known, clockwise from top-left.
  * @param cutShares - Share of its length that is left out at both ends of top and bottom, and of right and left.
  * @param reachPx - How far a side may lie from where the corners have it, px.
+ * @param leastSidePx - Shorter sides are not fitted. @default 60
  * @returns A line for each side; undefined where there is none to be found.
  */
 export function fitSides(
@@ -25,19 +26,23 @@ export function fitSides(
   cornersPx: CornersPx,
   cutShares: readonly [number, number],
   reachPx: Px,
+  leastSidePx: Px = LEAST_SIDE_PX,
 ): Sides<EdgeLine | undefined> {
-  return fitEach(cornersPx, cutShares, (from, to) => fitEdgeLine(codes, lut, from, to, { reachPx }));
+  return fitEach(cornersPx, cutShares, leastSidePx, (from, to) =>
+    fitEdgeLine(codes, lut, from, to, { reachPx }),
+  );
 }
 
 /** Fits what is left of each side once its ends are cut. */
 function fitEach(
   [a, b, c, d]: CornersPx,
   [along, down]: readonly [number, number],
+  leastSidePx: Px,
   fit: (from: PointPx, to: PointPx) => EdgeLine | undefined,
 ): Sides<EdgeLine | undefined> {
   const side = (from: PointPx, to: PointPx, cut: number): EdgeLine | undefined => {
     const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
-    if ((1 - 2 * cut) * length < LEAST_SIDE_PX) return undefined;
+    if ((1 - 2 * cut) * length < leastSidePx) return undefined;
     const at = (share: number): PointPx => [
       from[0] + share * (to[0] - from[0]),
       from[1] + share * (to[1] - from[1]),
@@ -61,7 +66,7 @@ export function fitSidesInColour(
   cutShares: readonly [number, number],
   reachPx: Px,
 ): Sides<EdgeLine | undefined> {
-  return fitEach(cornersPx, cutShares, (from, to) => {
+  return fitEach(cornersPx, cutShares, LEAST_SIDE_PX, (from, to) => {
     const view = contrastView(image, from, to);
     if (view === undefined) return undefined;
     const { codes, lut, left, top } = view;

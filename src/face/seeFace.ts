@@ -13,10 +13,11 @@ import { checkCorners, checkInside, CLICK_SD_PX } from './corners.js';
 import type { StraightEdge } from './estimateLens.js';
 import { findFace, type FaceSearch, type FoundFace } from './findFace.js';
 import { findIdCard, mayBeIdCard } from './findIdCard.js';
-import { findMarkerCard, findMirroredCard } from './findMarkerCard.js';
+import { findMarkerCard, findMirroredCard, withCheckLength } from './findMarkerCard.js';
 import { findQuads } from './findQuads.js';
 import { findRuler } from './findRuler.js';
 import { lensOfCard } from './lensOfCard.js';
+import { readCardCode } from './readCardCode.js';
 import type { FoundReference } from './reference.js';
 import {
   boxCorners,
@@ -67,7 +68,10 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
     if (reference !== undefined) found.set(kind, reference);
   };
   const isTold = (kind: Thing['kind']) => told.some((one) => one.kind === kind);
-  if (isTold('marker-card')) keep('marker-card', findMarkerCard(codes, lut) ?? findMirroredCard(codes, lut));
+  const unturned = isTold('marker-card') ? findMarkerCard(codes, lut) : undefined;
+  const cardCode = unturned && readCardCode(codes, lut, unturned);
+  const markerCard = unturned ?? (isTold('marker-card') ? findMirroredCard(codes, lut) : undefined);
+  keep('marker-card', markerCard && inPrintedSize(markerCard, told));
   if (isTold('ruler')) keep('ruler', findRuler(codes, lut));
   const { heightMm, widthMm } = settings.face;
   const seen = once(async () => {
@@ -96,7 +100,11 @@ export async function seeFace(photo: PhotoToSearch, settings: PrintSettings): Pr
     const one = found.get(kind);
     return one === undefined ? [] : [{ ...one, behindFaceMm }];
   });
-  const things = { references, missing: told.map(({ kind }) => kind).filter((kind) => !found.has(kind)) };
+  const things = {
+    references,
+    missing: told.map(({ kind }) => kind).filter((kind) => !found.has(kind)),
+    ...(cardCode === undefined ? {} : { cardCode }),
+  };
   const lensClues = references.flatMap((card) => lensOfCard(card, camera) ?? []);
   if ('how' in face) return { ...face, ...things, lensClues };
   if (face.state !== 'found') return { ...things, ...whyUnseen(face, await search()) };
@@ -193,6 +201,12 @@ function edgesNear(
     const to = corners[(i + 1) % corners.length] ?? from;
     return fitEdgeLine(codes, lut, from, to, { reachPx: NEAR_CLICKS_PX });
   });
+}
+
+/** The marker card as large as it was printed, where that is told. */
+function inPrintedSize(card: FoundReference, told: readonly Thing[]): FoundReference {
+  const checkLengthMm = told.find(({ kind }) => kind === 'marker-card')?.checkLengthMm;
+  return checkLengthMm === undefined ? card : withCheckLength(card, checkLengthMm);
 }
 
 type Thing = Extract<PrintReference, { readonly behindFaceMm: unknown }>;

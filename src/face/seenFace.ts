@@ -3,6 +3,7 @@ import type { CornersPx, PointPx } from '../core/image.js';
 import type { Mm, Px } from '../core/units.js';
 import type { StraightEdge } from './estimateLens.js';
 import type { PhotoFault } from './photoFault.js';
+import type { CardCode } from '../print/cardCode.js';
 import type { FoundReference } from './reference.js';
 
 /** A reference that the print record names and that was found. */
@@ -37,6 +38,8 @@ export interface SeenFace {
   readonly references: readonly SeenReference[];
   /** Kinds of reference that the record names and that were not found. */
   readonly missing: readonly FoundReference['kind'][];
+  /** What the code of the marker card says; absent where no card is told or found, or no code is read on it. */
+  readonly cardCode?: CardCode;
   /** What cards say of the lens: k1 in units of the camera's middle focal length. */
   readonly lensClues: readonly Estimate[];
   /** Edges of the face, for what they say of the lens; none where they were told. */
@@ -64,6 +67,8 @@ export interface UnseenFace {
   readonly cause: UnseenCause | undefined;
   readonly references: readonly SeenReference[];
   readonly missing: readonly FoundReference['kind'][];
+  /** What the code of the marker card says; absent where no card is told or found, or no code is read on it. */
+  readonly cardCode?: CardCode;
 }
 
 /**

@@ -1,18 +1,9 @@
 import { renderAsync } from '@resvg/resvg-js';
-import { createRequire } from 'node:module';
 import sharp from 'sharp';
+import { FONT_FILES, FONT_NAME } from '../core/fonts.js';
 import type { ColourImage, GreyImage } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { linearToSrgb } from './tone.js';
-
-const require = createRequire(import.meta.url);
-
-/** The fonts come along, so that a picture looks the same on a machine without any. */
-const FONT_FILES = [
-  require.resolve('dejavu-fonts-ttf/ttf/DejaVuSans.ttf'),
-  require.resolve('dejavu-fonts-ttf/ttf/DejaVuSans-Bold.ttf'),
-];
-const FAMILY = 'DejaVu Sans';
 
 const CODES_16 = 65_535;
 /** Fine enough that layer lines show no blocks, at a sixth of the size of a lossless picture. */
@@ -66,9 +57,9 @@ export async function renderPng(svg: string, widthPx?: Px): Promise<Uint8Array> 
     fitTo: widthPx === undefined ? { mode: 'original' } : { mode: 'width', value: widthPx },
     font: {
       loadSystemFonts: false,
-      fontFiles: FONT_FILES,
-      defaultFontFamily: FAMILY,
-      sansSerifFamily: FAMILY,
+      fontFiles: Object.values(FONT_FILES),
+      defaultFontFamily: FONT_NAME,
+      sansSerifFamily: FONT_NAME,
     },
   });
   // The renderer compresses for speed; packed again the picture is a quarter smaller.

@@ -137,6 +137,15 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
     ),
     put: putBehindFace,
   },
+  {
+    ...number(
+      '--check-length <mm>',
+      'reference.checkLengthMm',
+      '89.7',
+      "what the marker card's check length measures with calipers",
+    ),
+    put: putCheckLength,
+  },
   flag('--known-pitches <list>', 'knownPitchesMm', '2,0.9', 'pitches of the drive: "mm,…"', (text, name) =>
     text.split(',').map((part) => toNumber(part, text, name)),
   ),
@@ -359,6 +368,17 @@ function putReferenceKinds(record: RawObject, kinds: unknown): RawObject {
 function putReference(record: RawObject, reference: unknown): RawObject {
   const kind = isObject(reference) ? reference['kind'] : undefined;
   return withReferences(record, [...referencesOf(record).filter((one) => !isOfKind(one, kind)), reference]);
+}
+
+/** Only the marker card has one, so it is a reference where it was not named. */
+function putCheckLength(record: RawObject, checkLengthMm: unknown): RawObject {
+  const before = referencesOf(record);
+  const isCard = (one: unknown) => isOfKind(one, 'marker-card');
+  if (!before.some(isCard)) return putReference(record, { kind: 'marker-card', checkLengthMm });
+  return withReferences(
+    record,
+    before.map((one) => (isObject(one) && isCard(one) ? { ...one, checkLengthMm } : one)),
+  );
 }
 
 const PLANE_KINDS: readonly unknown[] = ['id1-card', 'ruler', 'marker-card'];

@@ -1,6 +1,7 @@
 import { parseTree, printParseErrorCode, type Node, type ParseError } from 'jsonc-parser';
 import { z } from 'zod';
 import { InputError } from '../core/errors.js';
+import { CHECK_LENGTH_MM } from '../core/markerCard.js';
 import { received } from '../core/received.js';
 import { MOST_DAMPED } from '../physics/extraInsensitive.js';
 import type { ShaperFamily } from '../physics/shapers.js';
@@ -142,7 +143,15 @@ const reference = z.discriminatedUnion('kind', [
     behindFaceMm,
   }),
   z.strictObject({ kind: z.literal('ruler').describe('A ruler with mm graduations'), behindFaceMm }),
-  z.strictObject({ kind: z.literal('marker-card').describe('The printable marker card'), behindFaceMm }),
+  z.strictObject({
+    kind: z.literal('marker-card').describe('The printable marker card'),
+    behindFaceMm,
+    checkLengthMm: number(
+      0.8 * CHECK_LENGTH_MM,
+      1.2 * CHECK_LENGTH_MM,
+      `What the card's check length, ${CHECK_LENGTH_MM} mm as drawn, measures with calipers, mm`,
+    ).optional(),
+  }),
   z.strictObject({
     kind: z.literal('two-points').describe('Two points on the face with a known distance'),
     aPx: point('First point'),
@@ -246,6 +255,15 @@ export interface RecordUse {
 
 /** What the user knows of the print. */
 export type PrintRecord = z.infer<typeof printRecordSchema>;
+
+/**
+ * The machine's name in a record that is not checked yet.
+ * @param raw - Any value.
+ * @returns The name; undefined when there is none, or none that a record may hold.
+ */
+export function machineOf(raw: unknown): string | undefined {
+  return recordFields.shape.machine.safeParse(valueAt(['machine'], raw)).data;
+}
 
 /**
  * Reads a print record.

@@ -24,6 +24,8 @@ export type PrintReference =
       readonly kind: 'id1-card' | 'ruler' | 'marker-card';
       /** Undefined: not told. */
       readonly behindFaceMm: Mm | undefined;
+      /** Of the marker card: what its check length measures. */
+      readonly checkLengthMm?: Mm;
     }
   | { readonly kind: 'two-points'; readonly aPx: PointPx; readonly bPx: PointPx; readonly distanceMm: Mm }
   | {
@@ -230,6 +232,12 @@ function settleReferences(told: PrintRecord['reference']): readonly PrintReferen
         return { kind: one.kind, aPx: [...one.aPx], bPx: [...one.bPx], distanceMm: one.distanceMm };
       case 'dpi':
         return { kind: one.kind, dotsPerInch: one.dotsPerInch };
+      case 'marker-card':
+        return {
+          kind: one.kind,
+          behindFaceMm: one.behindFaceMm,
+          ...(one.checkLengthMm === undefined ? {} : { checkLengthMm: one.checkLengthMm }),
+        };
       default:
         return { kind: one.kind, behindFaceMm: one.behindFaceMm };
     }

@@ -170,6 +170,10 @@ const THINGS = { 'id1-card': 'card', ruler: 'ruler', 'marker-card': 'marker card
 const COVERED_EDGE =
   '; if it is right, part of the face is hidden or a cover was taken for part of it, so clear its edges or give its corners (--face)';
 
+/** A printer that fits the page to its paper makes the card too small; the finder cannot tell that from a card further away. */
+const MAY_BE_SCALED =
+  ', or was not printed at true size, which calipers show: tell what its check length measures (--check-length)';
+
 /** What to check first, with the number that would fit. */
 function accuse(suspect: Suspect): string {
   switch (suspect.what) {
@@ -178,7 +182,7 @@ function accuse(suspect: Suspect): string {
     case 'reference': {
       const mm = Math.round(Math.abs(suspect.behindMm.value));
       const where = suspect.behindMm.value < 0 ? 'in front of' : 'behind';
-      return `Hold the ${THINGS[suspect.kind]} flush with the face, or tell how far behind it lies (--behind-face): it looks as large as if it lay about ${mm} mm ${where} the face.`;
+      return `Hold the ${THINGS[suspect.kind]} flush with the face, or tell how far behind it lies (--behind-face): it looks as large as if it lay about ${mm} mm ${where} the face${suspect.kind === 'marker-card' ? MAY_BE_SCALED : ''}.`;
     }
     default: {
       const mm = Number(suspect.mm.value.toPrecision(suspect.what === 'layer-height' ? 2 : 3));

@@ -10,7 +10,7 @@ import { collectWarnings, type Warning, type WarningCode } from './warnings.js';
 /** What was found in a photo that is not measured. */
 export interface CheckParts extends Pick<
   ReadingParts,
-  'version' | 'bytes' | 'info' | 'settings' | 'assumed' | 'search' | 'geometry' | 'regions'
+  'version' | 'bytes' | 'info' | 'record' | 'settings' | 'assumed' | 'search' | 'geometry' | 'regions'
 > {
   /** Whether anything was told of the print; `settings` are guesses otherwise. */
   readonly printTold: boolean;
@@ -34,6 +34,7 @@ const OF_PRINT: ReadonlySet<WarningCode> = new Set([
   'alternating-walls',
   'pen-line-not-found',
   'reference-not-found',
+  'card-of-another',
 ]);
 /** Notes whose mending helps, the most helpful first. */
 const HINTS: readonly WarningCode[] = [
@@ -70,7 +71,7 @@ export function makeCheck(parts: CheckParts): PhotoCheck {
     verdict: verdictOf(refused, doubtful),
     ...(hint === undefined ? {} : { hint }),
     search: {
-      ...searchOf({ search, geometry }),
+      ...searchOf(parts),
       // Whatever may be there was looked for, and nobody said that it is.
       ...(parts.printTold ? {} : { missing: [] }),
     },
@@ -101,8 +102,9 @@ function verdictOf(refused: Refused | undefined, doubtful: Refused | undefined):
 }
 
 function notesOf(parts: CheckParts): readonly Warning[] {
-  const { settings, search, geometry, layerLines, usualSpacingMm, printTold, isReduced } = parts;
+  const { record, settings, search, geometry, layerLines, usualSpacingMm, printTold, isReduced } = parts;
   const all = collectWarnings({
+    record,
     settings,
     search,
     geometry,

@@ -10,7 +10,8 @@ import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, SeenReference, UnseenFace } from '../face/seenFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
 import { ladderHzAt, ladderSlopeHzPerMm, layerAt } from '../print/ladder.js';
-import type { PrintRecord } from '../print/record.js';
+import type { CardCode } from '../print/cardCode.js';
+import { machineOf, type PrintRecord } from '../print/record.js';
 import type { Assumption, PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import type { HeightSpectrum } from '../ripple/heightSpectra.js';
@@ -25,6 +26,8 @@ export interface ReadingParts {
   readonly bytes: Uint8Array;
   readonly info: PhotoInfo;
   readonly record: PrintRecord;
+  /** The record was taken from the card's code. @default false */
+  readonly recordFromCard?: boolean;
   readonly settings: PrintSettings;
   readonly assumptions: readonly Assumption[];
   /** The fields that `assumptions` are about. */
@@ -54,7 +57,7 @@ export function makeReading(parts: ReadingParts): Reading {
     schema: 'stillband/reading@1',
     versions: { stillband: parts.version },
     photos: [photoOf(parts)],
-    printRecord: parts.record,
+    printRecord: recordOf(parts),
     assumptions: [...parts.assumptions],
     search: searchOf(parts),
     ...(geometry === undefined ? {} : { face: faceOf(geometry, parts, spacing.spacingMm?.value) }),
@@ -78,6 +81,7 @@ export function makeReading(parts: ReadingParts): Reading {
     ...penLineOf(profiles, settings, geometry),
     proposal: proposalOf(parts),
     warnings: collectWarnings({
+      record: parts.record,
       settings,
       search,
       geometry,
@@ -113,7 +117,11 @@ type UnusedReference = SeenReference & { readonly use: 'none'; readonly seemsBeh
  * @param parts - The search, and the face where one is read.
  * @returns The part of a reading.
  */
-export function searchOf({ search, geometry }: Pick<ReadingParts, 'search' | 'geometry'>): Reading['search'] {
+export function searchOf({
+  search,
+  geometry,
+  recordFromCard = false,
+}: Pick<ReadingParts, 'search' | 'geometry' | 'recordFromCard'>): Reading['search'] {
   const references: readonly (UsedReference | UnusedReference)[] =
     geometry?.references ?? search.references.map((one) => ({ ...one, use: 'none' }));
   const seen = 'cornersPx' in search ? search : undefined;
@@ -132,7 +140,20 @@ export function searchOf({ search, geometry }: Pick<ReadingParts, 'search' | 'ge
       ...(one.seemsBehindMm === undefined ? {} : { seemsBehindMm: one.seemsBehindMm }),
     })),
     missing: [...search.missing],
+    ...(search.cardCode === undefined ? {} : { cardCode: cardCodeOf(search.cardCode, recordFromCard) }),
   };
+}
+
+function cardCodeOf(code: CardCode, recordFromCard: boolean): NonNullable<Reading['search']['cardCode']> {
+  if (code.state !== 'read') return { state: code.state };
+  const machine = machineOf(code.record);
+  return { state: recordFromCard ? 'record' : 'read', ...(machine === undefined ? {} : { machine }) };
+}
+
+/** A record that does not name its machine gets the one on the card: photos of many machines share a record so. */
+function recordOf({ record, search: { cardCode } }: ReadingParts): PrintRecord {
+  const machine = record.machine ?? (cardCode?.state === 'read' ? machineOf(cardCode.record) : undefined);
+  return machine === undefined ? record : { ...record, machine };
 }
 
 /** Nine regions, row by row; what is not known of a region is left out. */

@@ -171,6 +171,17 @@ export const readingSchema = z
         missing: z
           .array(z.enum(['id1-card', 'ruler', 'marker-card']))
           .describe('Named in the print record and not found'),
+        cardCode: z
+          .strictObject({
+            state: z
+              .enum(['record', 'read', 'newer', 'damaged', 'foreign'])
+              .describe(
+                'Whether the print record was taken from it; read beside another record; or passed over, being of a later version, damaged, or not of a marker card',
+              ),
+            machine: z.string().optional().describe('The machine that it names'),
+          })
+          .optional()
+          .describe('The code of the marker card; absent where none was read'),
       })
       .describe('What was looked for in the photo, and what was found'),
     face: z

@@ -5,6 +5,8 @@ import type { SeenFace, UnseenFace } from '../face/seenFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import type { Mm } from '../core/units.js';
 import { ladderHeightsAt } from '../print/ladder.js';
+import type { CardCode } from '../print/cardCode.js';
+import type { PrintRecord } from '../print/record.js';
 import { listed } from '../print/recordProblem.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
@@ -23,6 +25,8 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  *   three standard uncertainties), and nothing is told of where it lies.
  * - `reference-unsure`: a reference tells the scale to no better than 1 %, being far from a small face, or off its plane
  *   with nothing known of the camera's focal length.
+ * - `card-of-another`: the marker card's code names another machine than the record, or another axis.
+ * - `card-code-ignored`: the code on the marker card is of a later version, damaged, or not of a marker card.
  * - `layers-not-seen`: the record names layer lines as a reference, and they are not resolved.
  * - `size-from-reference`: the face's size was not told, so its commanded size is a physical one, 0.2–0.8 % off; or only
  *   one side was, and the other is as uncertain as the shape that the corners show.
@@ -57,6 +61,8 @@ export const WARNING_CODES = [
   'photo-mirrored',
   'reference-off-plane',
   'reference-unsure',
+  'card-of-another',
+  'card-code-ignored',
   'layers-not-seen',
   'size-from-reference',
   'face-looks-turned',
@@ -96,10 +102,16 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'reference-not-found': notFound,
   'photo-mirrored':
     'The photo is mirrored, as front cameras keep them: the leading corner (--leading-corner) is taken as seen in the photo, where left and right are exchanged.',
-  'reference-off-plane':
-    'The reference does not lie in the plane of the face: hold it flush, or tell how far behind the face it lies (--behind-face).',
+  'reference-off-plane': ({ geometry }) =>
+    `The reference does not lie in the plane of the face: hold it flush, or tell how far behind the face it lies (--behind-face)${
+      geometry?.references.some(({ kind, use }) => kind === 'marker-card' && use === 'off-plane') === true
+        ? '; or the marker card was not printed at true size: tell what its check length measures (--check-length)'
+        : ''
+    }.`,
   'reference-unsure':
     "The reference tells the scale to no better than 1 %: hold it close to the face and flush with it, and use the camera's own file, uncropped.",
+  'card-of-another': anothersCard,
+  'card-code-ignored': ({ search }) => IGNORED[search.cardCode?.state ?? 'foreign'] ?? '',
   'layers-not-seen': 'The layer lines are too fine or too faint in this photo to be counted.',
   'size-from-reference': sizeTaken,
   'face-looks-turned':
@@ -135,6 +147,13 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
     'The ripples do not swing at the frequency that the shaper is set to: check the print speed, and what was set.',
 };
 
+const IGNORED: Readonly<Partial<Record<CardCode['state'], string>>> = {
+  newer:
+    'The code on the marker card was written by a later version of stillband and is passed over: measure with that version to use it.',
+  damaged: 'The code on the marker card is damaged and is passed over: print the card again, or clean it.',
+  foreign: 'The code between the squares is not that of a marker card and is passed over.',
+};
+
 const UNSURE_SHAPE = 0.05;
 const CLIPPED_SHARE = 0.01;
 /** Corners stay good to 1.5 px up to a blur of about 2.5 px (ray-traced photographs). */
@@ -147,6 +166,8 @@ const PEN_LINE_MM = 1;
 
 /** What the warnings are drawn from. */
 export interface WarningFacts {
+  /** The record as it was given. */
+  readonly record: Pick<PrintRecord, 'machine' | 'axis'>;
   readonly settings: PrintSettings;
   readonly search: SeenFace | UnseenFace;
   /** Undefined where no face is read. */
@@ -188,6 +209,8 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'photo-mirrored': search.references.some(({ mirrored }) => mirrored === true),
     'reference-off-plane': uses('off-plane'),
     'reference-unsure': uses('unsure'),
+    'card-of-another': differences(facts).length > 0,
+    'card-code-ignored': search.cardCode !== undefined && search.cardCode.state !== 'read',
     'layers-not-seen':
       geometry !== undefined &&
       !facts.layersSeen &&
@@ -269,6 +292,21 @@ function notFound({ search, geometry }: WarningFacts): string {
   const missing = listed(search.missing.map((kind) => SCALE_NAMES[kind]));
   const others = listed((geometry?.scales ?? []).map(({ kind }) => SCALE_NAMES[kind]));
   return `In the photo ${missing} named in the print record could not be found, so the scale rests on ${others} alone: uncover the whole of it, and hold it near the face, in its plane and in its light.`;
+}
+
+/** Where the card's code and the record name different things. */
+function differences({ record, search: { cardCode } }: WarningFacts): readonly string[] {
+  if (cardCode?.state !== 'read') return [];
+  const names = ['machine', 'axis'] as const;
+  return names.flatMap((name) => {
+    const [onCard, told] = [cardCode.record[name], record[name]];
+    if (typeof onCard !== 'string' || told === undefined || onCard === told) return [];
+    return [`${name} ${onCard}, not ${told}`];
+  });
+}
+
+function anothersCard(facts: WarningFacts): string {
+  return `The marker card in the photo is that of ${listed(differences(facts))}: check that this photo belongs to this record.`;
 }
 
 /** A value outside an estimate's 95 % interval. */

@@ -1,3 +1,4 @@
+import type { PrintRecord } from '../print/record.js';
 import type { PhotoCheck } from '../reading/checkSchema.js';
 import { labelled, plainText } from './textReport.js';
 import { criterionWords, photoWords, reasonWords } from './words.js';
@@ -5,16 +6,16 @@ import { criterionWords, photoWords, reasonWords } from './words.js';
 /**
  * A photo's check as plain text for a terminal: the verdict first, then the one thing to change.
  * @param check - The check, fresh or stored.
- * @param layerHeightMm - As told; undefined where nothing is told of the print.
+ * @param record - What was told of the print; undefined where nothing was.
  * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
-export function checkReport(check: PhotoCheck, layerHeightMm?: number): string {
+export function checkReport(check: PhotoCheck, record?: PrintRecord): string {
   const { verdict, hint, notes, printTold } = check;
   return plainText([
     verdictWords(check),
     ...labelled('', verdict.state === 'will-do' ? [] : [criterionWords(verdict)]),
     ...labelled('hint', hint === undefined ? [] : [hint]),
-    ...labelled('photo', photoWords(check, layerHeightMm)),
+    ...labelled('photo', photoWords(check, record)),
     ...labelled(
       'note',
       notes.map(({ text }) => text),

@@ -1,8 +1,11 @@
+import { FONT_NAME } from '../core/fonts.js';
+import type { Mm } from '../core/units.js';
+
 /** What an attribute may be; one that is undefined is left out. */
 type Attribute = string | number | undefined;
 
 /** Fonts of every picture: the first comes along with the renderer, the others are of like width. */
-const FONT_FAMILY = 'DejaVu Sans, Verdana, sans-serif';
+const FONT_FAMILY = `${FONT_NAME}, Verdana, sans-serif`;
 
 /**
  * Makes text safe inside an element or an attribute.
@@ -55,28 +58,33 @@ export function pathThrough(points: readonly (readonly [x: number, y: number])[]
   return steps.join('') + (close && steps.length > 0 ? 'Z' : '');
 }
 
+/** What is said of a document beside its drawing. */
+interface Told {
+  /** What a screen reader says: a short title and a longer description. */
+  readonly title: string;
+  readonly description: string;
+  /** Its true size, where it is to be printed. @default as many px as its drawing has units */
+  readonly sizeMm?: readonly [width: Mm, height: Mm];
+}
+
 /**
  * A whole SVG document.
- * @param widthPx - Its width.
- * @param heightPx - Its height.
+ * @param width - Its width in units of its drawing.
+ * @param height - Its height.
  * @param body - SVG inside it.
- * @param told - What a screen reader says: a short title and a longer description.
+ * @param told - What is said of it.
  * @returns The document as text.
  * @throws {RangeError} When a size is not finite.
  */
-export function svgDocument(
-  widthPx: number,
-  heightPx: number,
-  body: string,
-  told: { readonly title: string; readonly description: string },
-): string {
+export function svgDocument(width: number, height: number, body: string, told: Told): string {
+  const [widthMm, heightMm] = told.sizeMm ?? [];
   return element(
     'svg',
     {
       xmlns: 'http://www.w3.org/2000/svg',
-      width: widthPx,
-      height: heightPx,
-      viewBox: `0 0 ${coordinate(widthPx)} ${coordinate(heightPx)}`,
+      width: widthMm === undefined ? width : `${coordinate(widthMm)}mm`,
+      height: heightMm === undefined ? height : `${coordinate(heightMm)}mm`,
+      viewBox: `0 0 ${coordinate(width)} ${coordinate(height)}`,
       role: 'img',
       'aria-labelledby': 'title desc',
       'font-family': FONT_FAMILY,

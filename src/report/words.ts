@@ -1,4 +1,5 @@
 import { interval95, type Interval } from '../core/estimate.js';
+import { CHECK_LENGTH_MM } from '../core/markerCard.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
 import { ladderHeightsAt, makeLadder } from '../print/ladder.js';
 import type { Reading } from '../reading/schema.js';
@@ -79,7 +80,7 @@ export function reportSections(reading: Reading): ReportSections {
     goodFor: goodFor(reading),
     why: why(reading),
     numbers: numbers(reading),
-    photo: photoWords(reading, reading.printRecord.layerHeightMm),
+    photo: photoWords(reading, reading.printRecord),
     assumed: reading.assumptions.map((a) => `${a.field}: ${a.value}, ${a.why}`),
     warnings: reading.warnings.map((warning) => warning.text),
     next: next(reading),
@@ -292,12 +293,12 @@ const THINGS: Readonly<Record<Reading['search']['references'][number]['kind'], s
 /**
  * What was found in a photo.
  * @param seen - Face, references and layer lines, of a reading or of a check.
- * @param layerHeightMm - As told; undefined where it was not.
+ * @param printRecord - What was told of the print; undefined where nothing was.
  * @returns One line for each finding.
  */
 export function photoWords(
   seen: Pick<Reading, 'search' | 'face' | 'layerLines'>,
-  layerHeightMm: number | undefined,
+  printRecord: Reading['printRecord'] | undefined,
 ): readonly string[] {
   const { search, face, layerLines } = seen;
   const lines: string[] = [];
@@ -312,14 +313,19 @@ export function photoWords(
       `the likeliest ${faces} marked in the picture, sure to ${sure}${ASIDE[search.cause ?? 'photo']}`,
     );
   }
-  for (const reference of search.references) lines.push(`the ${THINGS[reference.kind]} ${whatOf(reference)}`);
+  for (const reference of search.references) {
+    lines.push(`the ${THINGS[reference.kind]} ${whatOf(reference)}${sizeOf(reference.kind, printRecord)}`);
+  }
   for (const kind of search.missing) lines.push(`no ${THINGS[kind]} was found`);
+  if (search.cardCode?.state === 'record') {
+    lines.push("the print record was taken from the card's code; what was given by flags wins over it");
+  }
   if (layerLines !== undefined) {
     const pitch = plusMinus95(layerLines.pitchMm, 'mm');
     lines.push(
       layerLines.used
         ? `the layer lines stand ${pitch} apart by the size of the face; heights are counted in them`
-        : `the layer lines stand ${pitch} apart by the size of the face${layerHeightMm === undefined ? '' : `, for ${withUnit(String(layerHeightMm), 'mm')} told`}`,
+        : `the layer lines stand ${pitch} apart by the size of the face${printRecord === undefined ? '' : `, for ${withUnit(String(printRecord.layerHeightMm), 'mm')} told`}`,
     );
   }
   if (face === undefined) return lines;
@@ -347,6 +353,15 @@ const ASIDE: Readonly<Record<NonNullable<Reading['search']['cause']>, string>> =
 /** Nothing that is found is certain. */
 function surety(confidence: number): string {
   return confidence > 0.99 ? `more than ${percent(0.99)}` : percent(confidence);
+}
+
+/** In which size the marker card was reckoned, where its check length was told. */
+function sizeOf(kind: string, printRecord: Reading['printRecord'] | undefined): string {
+  if (kind !== 'marker-card') return '';
+  const told = [printRecord?.reference].flat().find((one) => one?.kind === kind);
+  return told?.kind !== 'marker-card' || told.checkLengthMm === undefined
+    ? ''
+    : `, its size by its check length, ${withUnit(String(told.checkLengthMm), 'mm')} for ${withUnit(String(CHECK_LENGTH_MM), 'mm')}`;
 }
 
 function whatOf(reference: Reading['search']['references'][number]): string {

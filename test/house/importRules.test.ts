@@ -41,8 +41,14 @@ const GOOD: Readonly<Record<string, string>> = {
     "import { reading } from './reading/schema.js';\nimport { band } from './band/nullFit.js';\nexport const measure = [reading, band];",
   'src/drawReading.ts':
     "import { measure } from './measurePhoto.js';\nimport { encode } from './imaging/encode.js';\nimport { text } from './report/text.js';\nexport const draw = [measure, encode, text];",
+  'src/report/drawingPdf.ts': "import pdfkit from 'pdfkit';\nexport const pdf = pdfkit;",
+  'src/imaging/qrCode.ts': "import encode from 'qr';\nexport const cells = encode;",
+  'src/drawCard.ts':
+    "import { cells } from './imaging/qrCode.js';\nimport { pdf } from './report/drawingPdf.js';\nexport const card = [cells, pdf];",
+  'src/readCard.ts':
+    "import { decode } from './photo/decode.js';\nimport { face } from './face/rectifyFace.js';\nexport const read = [decode, face];",
   'src/index.ts':
-    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';",
+    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { read } from './readCard.js';",
   'src/cli/bin.ts':
     "import { readFileSync } from 'node:fs';\nimport { Command } from 'commander';\nimport colours from 'picocolors';\nimport { text } from '../index.js';\nexport const bin = [readFileSync, Command, colours, text];",
   'test/synth/drawFace.ts': "import { cell } from '../helpers/cell.js';\nexport const draw = cell;",
@@ -160,6 +166,18 @@ const PLANTS: readonly Plant[] = [
     rule: 'owner-of-dejavu-fonts-ttf',
   },
   {
+    mistake: 'a second file that writes PDF',
+    file: 'src/report/sheetPdf.ts',
+    imports: 'pdfkit',
+    rule: 'owner-of-pdfkit',
+  },
+  {
+    mistake: 'a QR code read outside its owner',
+    file: 'src/face/code.ts',
+    imports: 'qr',
+    rule: 'owner-of-qr',
+  },
+  {
     mistake: 'EXIF read outside its owner',
     file: 'src/photo/turn.ts',
     imports: 'exif-reader',
@@ -250,6 +268,8 @@ const PLANTED_HELPERS: Readonly<Record<string, string>> = {
   'test/helpers/borrow.ts': "export { shaper } from '../../src/physics/shapers.js';",
   'src/measurePhoto.ts': "export { text } from './report/text.js';",
   'src/drawReading.ts': "export { ripples } from './ripple/measureRipples.js';",
+  'src/drawCard.ts': "export { face } from './face/rectifyFace.js';",
+  'src/readCard.ts': "export { text } from './report/text.js';",
   'src/core/alone.ts': 'export const alone = 1;',
   'src/signal/hen.ts': "import { egg } from './egg.js';\nexport const hen = () => egg;",
   'src/signal/egg.ts': "import { hen } from './hen.js';\nexport const egg = () => hen;",
@@ -312,9 +332,12 @@ describe('import rules', { timeout: 20_000 }, () => {
       expect([...new Set(rules)]).toEqual([rule]);
     });
 
-    test.each(['measurePhoto', 'drawReading'])('%s reaching beyond its place', (name) => {
-      expect(found).toContainEqual({ from: `src/${name}.ts`, rule: `${name}-imports` });
-    });
+    test.each(['measurePhoto', 'drawReading', 'drawCard', 'readCard'])(
+      '%s reaching beyond its place',
+      (name) => {
+        expect(found).toContainEqual({ from: `src/${name}.ts`, rule: `${name}-imports` });
+      },
+    );
 
     test('two files that need each other (no-circular)', () => {
       // One of the two is named, not both.

@@ -32,6 +32,7 @@ const search: SeenFace = {
   straightEdges: [],
 };
 const clean: WarningFacts = {
+  record: { axis: settings.axis, machine: 'north bench 3' },
   settings,
   search,
   geometry: face,
@@ -119,7 +120,11 @@ const withDamping = (setting: number, sds: number, mostLeft = 0.06): WarningFact
     ringing: { ...ringing, dampingRatio: { value: setting + 0.01 * sds, sd: 0.01 } },
   },
 });
-const second = { frequencyHz: { value: 53.04, sd: 1.1 }, dampingRatio: { value: 0.06, sd: 0.01 }, share: 0.52 };
+const second = {
+  frequencyHz: { value: 53.04, sd: 1.1 },
+  dampingRatio: { value: 0.06, sd: 0.01 },
+  share: 0.52,
+};
 const withSecond: WarningFacts = { ...clean, decision: { ...decision, ringing: { ...ringing, second } } };
 /** The same ladder, begun lower down. */
 const withLadderFrom = (hz: number): WarningFacts => {
@@ -146,11 +151,20 @@ const withUse = (use: UsedReference['use']): WarningFacts => ({
     ],
   },
 });
-const withCard = (mirrored: boolean): WarningFacts => {
+const withMirrored = (mirrored: boolean): WarningFacts => {
   const [card] = withUse('scale').geometry!.references;
   const references = [{ ...card!, ...(mirrored ? { mirrored: true as const } : {}) }];
   return { ...clean, search: { ...search, references } };
 };
+/** A card whose code names a machine and an axis. */
+const withCard = (machine: string, axis: string): WarningFacts => ({
+  ...clean,
+  search: { ...search, cardCode: { state: 'read', record: { machine, axis } } },
+});
+const withCode = (state: 'newer' | 'damaged' | 'foreign'): WarningFacts => ({
+  ...clean,
+  search: { ...search, cardCode: { state } },
+});
 const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
 const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
 
@@ -160,9 +174,19 @@ const movedCorners = [{ corner: 'top-right', offPx: 58.3 }] as const;
 const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts])[] = [
   ['corner-moved', 'the edges', { ...clean, search: { ...search, movedCorners } }, clean],
   ['reference-not-found', 'a card', { ...clean, search: { ...search, missing: ['id1-card'] } }, clean],
-  ['photo-mirrored', 'a card', withCard(true), withCard(false)],
+  ['photo-mirrored', 'a card', withMirrored(true), withMirrored(false)],
   ['reference-off-plane', 'a card', withUse('off-plane'), withUse('scale')],
   ['reference-unsure', 'a card', withUse('unsure'), withUse('size')],
+  [
+    'card-of-another',
+    'machine',
+    withCard('south bench', settings.axis),
+    withCard('north bench 3', settings.axis),
+  ],
+  ['card-of-another', 'axis', withCard('north bench 3', 'Q'), withCard('north bench 3', settings.axis)],
+  ['card-code-ignored', 'damaged', withCode('damaged'), clean],
+  ['card-code-ignored', 'foreign', withCode('foreign'), clean],
+  ['card-code-ignored', 'newer', withCode('newer'), clean],
   [
     'layers-not-seen',
     'named, and not seen',
@@ -266,6 +290,19 @@ describe('warnings', () => {
     expect(missing!.text).toMatch(/the ruler and the card named in .* rests on the face's size/);
   });
 
+  test("another machine's card is named beside the record's", () => {
+    const [warning] = collectWarnings(withCard('south bench', 'Q'));
+    expect(warning!.text).toMatch(/is that of machine south bench, not north bench 3 and axis Q, not /);
+  });
+
+  test('a marker card that looks off the plane may have been printed at another size', () => {
+    const geometry = withUse('off-plane').geometry!;
+    const references = geometry.references.map((one) => ({ ...one, kind: 'marker-card' as const }));
+    const said = (facts: WarningFacts) => collectWarnings(facts)[0]!.text;
+    expect(said({ ...clean, geometry: { ...geometry, references } })).toMatch(/--check-length/);
+    expect(said(withUse('off-plane'))).not.toMatch(/--check-length/);
+  });
+
   test('a size that was not told is said to come from a reference, or from the corners where one side was told', () => {
     const said = (facts: WarningFacts) => collectWarnings(facts)[0]!.text;
     expect(said(withSize(undefined, undefined))).toMatch(/taken from a reference/);
@@ -275,7 +312,9 @@ describe('warnings', () => {
 
   test('a second frequency is told with its uncertainty, and which one the result is of', () => {
     // 1.96 × 1.1.
-    expect(collectWarnings(withSecond)[0]!.text).toMatch(/53\.0 ± 2\.2 Hz, 0\.5 times .* the proposal is for the stronger/);
+    expect(collectWarnings(withSecond)[0]!.text).toMatch(
+      /53\.0 ± 2\.2 Hz, 0\.5 times .* the proposal is for the stronger/,
+    );
   });
 
   test('several stand in the order of their codes', () => {
@@ -286,6 +325,7 @@ describe('warnings', () => {
   test('where nothing was measured, nothing is warned about what was not', () => {
     expect(
       codesOf({
+        record: clean.record,
         settings,
         search,
         geometry: face,
@@ -339,6 +379,7 @@ describe('advice', () => {
     expect(told({ what: 'reference', kind: 'id1-card', behindMm })).toMatch(
       /the card .* 30 mm behind the face/,
     );
+    expect(told({ what: 'reference', kind: 'marker-card', behindMm })).toMatch(/--check-length/);
     expect(told({ what: 'reference', kind: 'ruler', behindMm: { value: -12, sd: 2 } })).toMatch(
       /12 mm in front of/,
     );

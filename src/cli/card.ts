@@ -1,0 +1,95 @@
+import { extname } from 'node:path';
+import type { Command } from 'commander';
+import {
+  CARD_SIZES,
+  cardPdf,
+  cardReport,
+  cardSvg,
+  InputError,
+  makeCard,
+  parsePrintRecord,
+  type CardSize,
+} from '../index.js';
+import { writeAll } from './files.js';
+import { EXIT, type Io } from './io.js';
+import { cannotWrite, read, withErrors } from './measure.js';
+import { checkTargets } from './targets.js';
+
+interface Options {
+  readonly out?: string;
+  readonly print?: string;
+  readonly machine?: string;
+  readonly size: string;
+  readonly checkLength?: string;
+}
+
+const NOTES = `
+Examples:
+  $ stillband card --out card.pdf
+  $ stillband card --out card.svg --print testimages/blue-markers.print.json --machine "north bench 3"
+
+With --print or --machine the card carries a QR code. A photo with the whole card in it then needs no --print: measure
+reads the record from the card. Flags, or a record that is given, win over it.
+
+Print at 100 %, measure the check length with calipers, and hold the card flush with the face.
+
+Exit codes: 0 written, 64 usage, 65 bad input, 66 no such file, 70 internal, 73 cannot write.`;
+
+/**
+ * Adds `card`'s options and action.
+ * @param command - The command to fill.
+ * @param io - The outside world.
+ * @param done - Takes the exit code.
+ */
+export function define(command: Command, io: Io, done: (exitCode: number) => void): void {
+  command
+    .requiredOption('--out <file>', 'where to write the card: a name that ends in .pdf or .svg')
+    .option('--print <file>', 'print record, a JSON file: what the code on the card tells of the print')
+    .option('--machine <name>', 'the machine, by your own name; wins over the record')
+    .option('--size <page>', 'a4, letter, or card for the card alone', 'a4')
+    .option(
+      '--check-length <mm>',
+      'what the check length of an earlier print measured: this card is drawn larger or smaller by as much',
+    )
+    .addHelpText('after', NOTES)
+    .action(async (options: Options) => {
+      done(await withErrors(io, false, () => card(options, io)));
+    });
+}
+
+async function card(options: Options, io: Io): Promise<number> {
+  const { out = '', print, machine } = options;
+  const format = formatOf(out);
+  await checkTargets(print === undefined ? [] : [print], { out });
+  const record =
+    print === undefined
+      ? undefined
+      : parsePrintRecord(new TextDecoder().decode(await read(print, 'print record')));
+  const made = makeCard({
+    size: sizeOf(options.size),
+    ...(record === undefined ? {} : { record }),
+    ...(machine === undefined ? {} : { machine }),
+    ...(options.checkLength === undefined ? {} : { checkLengthMm: Number(options.checkLength) }),
+  });
+  const data = format === 'pdf' ? await cardPdf(made, new Date()) : cardSvg(made);
+  const problem = await writeAll([{ path: out, data }]);
+  if (problem !== undefined) throw cannotWrite(problem);
+  io.out(cardReport(made, out));
+  return EXIT.done;
+}
+
+function formatOf(out: string): 'pdf' | 'svg' {
+  const extension = extname(out).toLowerCase();
+  if (extension === '.pdf' || extension === '.svg') return extension === '.pdf' ? 'pdf' : 'svg';
+  throw new InputError(
+    'usage',
+    `The card is to be written to "${out}", whose name does not say in which format.`,
+    'Give --out a name that ends in .pdf or .svg.',
+  );
+}
+
+function sizeOf(name: string): CardSize {
+  const size = CARD_SIZES.find((one) => one === name.toLowerCase());
+  if (size !== undefined) return size;
+  throw new InputError('usage', `--size is given as "${name}".`, `Give one of ${CARD_SIZES.join(', ')}.`);
+}

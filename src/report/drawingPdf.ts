@@ -1,0 +1,92 @@
+import PDFDocument from 'pdfkit';
+import { FONT_FILES } from '../core/fonts.js';
+import { MM_PER_INCH, type Mm } from '../core/units.js';
+import type { Drawing, Place, Shape } from './drawing.js';
+
+/** PDF counts in points, 72 to the inch: ISO 32000-1, 8.3.2.3 (from memory). */
+const POINTS_PER_MM = 72 / MM_PER_INCH;
+
+/**
+ * Pages as a PDF document of their true size, with the bundled font inside; its text can be searched. The same pages and
+ * the same date give the same bytes. A viewer that heeds the document's wish prints it without scaling.
+ * @param pages - At least one; the first gives the document its title.
+ * @param createdAt - When it was made, as the document says.
+ * @returns The document's bytes.
+ */
+export function drawingPdf(pages: readonly Drawing[], createdAt: Date): Promise<Uint8Array> {
+  const [first] = pages;
+  const document = new PDFDocument({
+    pdfVersion: '1.7',
+    autoFirstPage: false,
+    displayTitle: true,
+    font: FONT_FILES.regular,
+    lang: 'en',
+    info: {
+      CreationDate: createdAt,
+      Producer: 'stillband',
+      Creator: 'stillband',
+      ...(first === undefined ? {} : { Title: first.title, Subject: first.description }),
+    },
+  });
+  wishForTrueSize(document);
+  document.registerFont('regular', FONT_FILES.regular).registerFont('bold', FONT_FILES.bold);
+  const bytes = collected(document);
+  for (const { widthMm, heightMm, shapes } of pages) {
+    document.addPage({ size: [points(widthMm), points(heightMm)], margin: 0 });
+    for (const shape of shapes) draw(document, shape);
+  }
+  document.end();
+  return bytes;
+}
+
+type Document = InstanceType<typeof PDFDocument>;
+
+function points(mm: Mm): number {
+  return POINTS_PER_MM * mm;
+}
+
+/** The package knows only one of the viewer's preferences: ISO 32000-1, table 150, `PrintScaling` (from memory). */
+function wishForTrueSize(document: Document): void {
+  const { _root: root } = document as unknown as {
+    readonly _root: { readonly data: { readonly ViewerPreferences: { readonly data: object } } };
+  };
+  Object.assign(root.data.ViewerPreferences.data, { PrintScaling: 'None' });
+}
+
+function collected(document: Document): Promise<Uint8Array> {
+  return new Promise((resolve, reject) => {
+    const parts: Uint8Array[] = [];
+    document.on('data', (part: Uint8Array) => parts.push(part));
+    document.on('end', () => {
+      resolve(Buffer.concat(parts));
+    });
+    document.on('error', reject);
+  });
+}
+
+function draw(document: Document, shape: Shape): void {
+  switch (shape.kind) {
+    case 'area':
+      for (const ring of shape.rings) path(document, ring).closePath();
+      document.fillColor(shape.fill).fill('even-odd');
+      return;
+    case 'line':
+      path(document, shape.points).lineWidth(points(shape.widthMm)).strokeColor(shape.stroke).stroke();
+      return;
+    case 'text': {
+      const { text, at, sizeMm, fill, bold = false, anchor = 'start' } = shape;
+      document.font(bold ? 'bold' : 'regular', points(sizeMm)).fillColor(fill);
+      const share = { start: 0, middle: 0.5, end: 1 }[anchor];
+      const x = points(at[0]) - share * document.widthOfString(text);
+      document.text(text, x, points(at[1]), { lineBreak: false, baseline: 'alphabetic' });
+    }
+  }
+}
+
+function path(document: Document, ring: readonly Place[]): Document {
+  ring.forEach(([x, y], i) => {
+    if (i === 0) document.moveTo(points(x), points(y));
+    else document.lineTo(points(x), points(y));
+  });
+  return document;
+}
