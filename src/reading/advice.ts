@@ -161,7 +161,7 @@ function speedAdvice(mmPerS: MmPerS | undefined): string {
 
 const HIGHER = 'with a ladder that ends higher, so that the frequency lies well inside it.';
 const CHECK_SCALES =
-  'Check the sliced width and height of the face, its corners, and the reference with its distance behind the face if there is one, then measure again.';
+  'Check the sliced width and height of the face, its corners, and the reference with its distance behind the face if there is one (of a marker card also its --check-length), then measure again.';
 
 const SUSPECTS = { width: 'width', height: 'height', 'layer-height': 'layer height' } as const;
 const THINGS = { 'id1-card': 'card', ruler: 'ruler', 'marker-card': 'marker card' } as const;
