@@ -153,7 +153,7 @@ export default {
         path: '^src/',
         pathNot: [
           `^src/(${[...GROUND, ...STAGES, 'report', 'cli'].join('|')})/`,
-          '^src/(index|measurePhoto|measureTogether|drawReading|drawCard|readCard)\\.ts$',
+          '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|readCard)\\.ts$',
         ],
       },
       to: {},

@@ -55,7 +55,7 @@ const TELL_SIZE =
  * @returns Plain data that survives JSON.
  */
 export function makeCheck(parts: CheckParts): PhotoCheck {
-  const { search, geometry, layerLines, outlook, usualSpacingMm } = parts;
+  const { geometry, layerLines, outlook, usualSpacingMm } = parts;
   const notes = notesOf(parts);
   const unfit = outlook === undefined ? unread(parts) : outlook.refused;
   const untold = unfit !== undefined && isUntold(parts, unfit);
