@@ -59,12 +59,12 @@ export function drawMarkerCard(content: CardContent): Drawing {
     title: `Marker card${name}`,
     description: `Four squares to hold beside a test tower, at true size: the check length is ${CHECK_LENGTH_MM} mm.`,
   };
+  const factor = CHECK_LENGTH_MM / checkLengthMm;
   if (size === 'card') {
-    const shapes = placed(cardShapes(content), [-CARD_MM.left, -CARD_MM.top], 1);
-    return { ...described, widthMm: CARD_WIDTH_MM, heightMm: CARD_HEIGHT_MM, shapes };
+    const shapes = placed(cardShapes(content), [-factor * CARD_MM.left, -factor * CARD_MM.top], factor);
+    return { ...described, widthMm: factor * CARD_WIDTH_MM, heightMm: factor * CARD_HEIGHT_MM, shapes };
   }
   const [widthMm, heightMm] = PAGES_MM[size];
-  const factor = CHECK_LENGTH_MM / checkLengthMm;
   const left = (widthMm - factor * CARD_WIDTH_MM) / 2;
   const origin: Place = [left - factor * CARD_MM.left, CARD_TOP_MM - factor * CARD_MM.top];
   return {

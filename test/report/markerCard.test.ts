@@ -9,7 +9,7 @@ import { findMarkerCard } from '../../src/face/findMarkerCard.js';
 import { renderPng } from '../../src/imaging/encode.js';
 import { linearLut } from '../../src/imaging/tone.js';
 import { checkPrintRecord } from '../../src/print/record.js';
-import { codeCellMm } from '../../src/report/markerCard.js';
+import { CARD_SIZES, codeCellMm } from '../../src/report/markerCard.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { pageSizeMm, renderPdf, type GreyPage } from '../helpers/renderedCard.js';
 import { syncInputErrorOf } from '../helpers/thrown.js';
@@ -188,8 +188,8 @@ describe('the page', () => {
 
 describe('a check length that was measured', () => {
   // Source: DESIGN §3 for the squares; a printer that makes 87.3 mm of 90 mm prints this card at true size.
-  test('draws the card larger by as much', async () => {
-    const page = await rendered({ checkLengthMm: 87.3 });
+  test.each(CARD_SIZES)('draws the card larger by as much: %s', async (size) => {
+    const page = await rendered({ size, checkLengthMm: 87.3 });
     const card = findMarkerCard(ndarray(page.grey, [page.heightPx, page.widthPx]), linearLut(8))!;
     const at = (i: number) => card.points[i]!.px;
     const printed = (i: number, j: number) =>
