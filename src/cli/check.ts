@@ -53,13 +53,15 @@ async function check(photo: string, options: Options, io: Io): Promise<number> {
   return result.verdict.state === 'will-not-do' ? EXIT.refused : EXIT.done;
 }
 
-/** What is told of the print, by a record and flags or else by the card in the photo; undefined where nothing is. */
+/** What is told of the print, by a record that is given, else by the card in the photo, and by flags; undefined where nothing is. */
 async function recordFor(bytes: Uint8Array, options: Options): Promise<PrintRecord | undefined> {
   const given = givenFields(options);
   // No ladder is needed to look at a photo.
   const use = { spacingOnly: true };
   if (options.print !== undefined) return readPrintRecord(await readText(options.print), given, use);
-  if (Object.keys(given).length > 0) return readPrintRecord(undefined, given, use);
   const card = await readCard(bytes);
-  return card.state === 'read' ? readPrintRecord(JSON.stringify(card.record), {}, use) : undefined;
+  const onCard = card.state === 'read' ? card.record : undefined;
+  // A card of a machine alone says nothing of the print.
+  if (onCard?.['axis'] === undefined && Object.keys(given).length === 0) return undefined;
+  return readPrintRecord(onCard && JSON.stringify(onCard), given, use);
 }

@@ -93,6 +93,9 @@ describe('a printed card in drawn photographs', { timeout: 600_000 }, () => {
     expect(changed.out).toMatch(/^Axis Q/);
     expect(changed.out).toMatch(/taken from the card's code; what was given by flags wins/);
     expect(changed.out).toMatch(/is that of axis Y, not Q/);
+    const checked = await runCli(['check', photo, '--check-length', '90', '--json']);
+    expect(checked.err).toBe('');
+    expect(JSON.parse(checked.out)).toMatchObject({ printTold: true });
   });
 });
 
@@ -121,6 +124,14 @@ describe('a card printed at 97 %', { timeout: 600_000 }, () => {
     expect(proposal).not.toMatchObject({ reason: 'scales-disagree' });
     // Its code names the machine, which the record does not.
     expect(printRecord.machine).toBe('south bench');
+  });
+
+  test('with no more than a machine on it, is checked as if nothing were told', async () => {
+    const photo = at('machine.jpg');
+    writeFileSync(photo, scene.jpeg);
+    const { out, err } = await runCli(['check', photo, '--json']);
+    expect(err).toBe('');
+    expect(JSON.parse(out)).toMatchObject({ printTold: false });
   });
 
   test('carries the uncertainty of calipers in place of a printer', async () => {
