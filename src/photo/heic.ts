@@ -62,6 +62,8 @@ export function isHeic(bytes: Uint8Array): boolean {
  */
 export async function decodeHeic(bytes: Uint8Array, options: HeicOptions): Promise<HeicPicture> {
   const library = findLibrary(options.library ?? LIBRARY);
+  // Before the worker begins: what it says while nobody listens would be lost.
+  const { icc } = await sharp(bytes).metadata();
   // What the library prints stays in the worker's own streams.
   const worker = new Worker(new URL('heicWorker.js', import.meta.url), {
     workerData: { bytes, library },
@@ -73,7 +75,6 @@ export async function decodeHeic(bytes: Uint8Array, options: HeicOptions): Promi
     TIME_LIMIT.baseMs + TIME_LIMIT.msPerByte * bytes.length,
   );
   try {
-    const { icc } = await sharp(bytes).metadata();
     return await fetchPicture(worker, icc, options.smallPx);
   } finally {
     clearTimeout(timer);
