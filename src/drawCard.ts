@@ -1,5 +1,5 @@
 import { InputError } from './core/errors.js';
-import { CHECK_LENGTH_MM, MARKER_FIELD_MM } from './core/markerCard.js';
+import { CARD_MM, CHECK_LENGTH_MM } from './core/markerCard.js';
 import type { Mm, Px } from './core/units.js';
 import { qrCells } from './imaging/qrCode.js';
 import { cardText } from './print/cardCode.js';
@@ -29,7 +29,7 @@ export interface MarkerCard {
     readonly text: string;
     /** Fields of the record that are not in it. */
     readonly leftOut: readonly string[];
-    /** Width of the four squares in a photo from which on the code is read. */
+    /** Width of the card in a photo from which on the code is read. */
     readonly leastWidthPx: Px;
   };
 }
@@ -62,7 +62,7 @@ export function makeCard(options: CardOptions = {}): MarkerCard {
     ...(checkLengthMm === undefined ? {} : { checkLengthMm }),
   });
   if (text === undefined || cells === undefined) return { drawing };
-  const cellsWide = (MARKER_FIELD_MM.right - MARKER_FIELD_MM.left) / codeCellMm(cells.length);
+  const cellsWide = (CARD_MM.right - CARD_MM.left) / codeCellMm(cells.length);
   return {
     drawing,
     code: { text: text.text, leftOut: text.leftOut, leastWidthPx: Math.ceil(LEAST_CELL_PX * cellsWide) },
