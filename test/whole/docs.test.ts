@@ -102,7 +102,7 @@ describe('testimages/README.md', () => {
 });
 
 describe('help', () => {
-  it.each(['', 'measure', 'card', 'demo'])(
+  it.each(['', 'measure', 'check', 'card', 'demo'])(
     'every example in the help of "%s" works as printed',
     async (command) => {
       const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
@@ -118,7 +118,7 @@ describe('help', () => {
     const { stdout } = await runTool(['--help']);
     const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
     const named = listed.filter((name) => !['help', 'stillband'].includes(name));
-    expect(named).toEqual(expect.arrayContaining(['measure', 'card', 'demo']));
+    expect(named).toEqual(expect.arrayContaining(['measure', 'check', 'card', 'demo']));
     for (const name of named) expect(readme).toMatch(new RegExp(`stillband ${name}|run ${name}`));
   });
 });
