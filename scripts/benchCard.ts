@@ -1,11 +1,11 @@
 /**
  * How well the code of a printed marker card is read, and the scale that the card tells, on drawn photographs.
  *
- *   npx tsx scripts/benchCard.ts --photos 100 [--seed 1] [--from 400] [--to 900]
+ *   npx tsx scripts/benchCard.ts --photos 100 [--what record] [--seed 1] [--from 400] [--to 900]
  *
  * The card is made as PDF, rendered at 300 dpi by PDFium, and held flush beside a tower whose photograph is drawn; it is
- * between `--from` and `--to` px wide in it. Prints for each stretch of px per cell of the code how many codes were read
- * right, and the rms and largest error of its scale. Seeds below 500000 are for tuning.
+ * between `--from` and `--to` px wide in it. `--what` is `machine`, `record` or `long`. Prints for each stretch of the
+ * card's width how many codes were read, and the rms and largest error of its scale. Seeds below 500000 are for tuning.
  */
 import { parseArgs } from 'node:util';
 import { findMarkerCard } from '../src/face/findMarkerCard.js';
@@ -18,7 +18,7 @@ import { printCard } from '../test/helpers/renderedCard.js';
 import { DEMO_RECORD } from '../test/print/exampleRecords.js';
 import { seeded } from '../test/synth/random.js';
 
-/** Cells of the codes that are tried: a machine alone, a short record, one with everything, and one that is too long to be wise. */
+/** What is on the cards that are tried: a machine alone, a record, and one whose code is nearly the longest. */
 const RECORDS = {
   machine: { machine: 'north bench 3' },
   record: { record: checkPrintRecord(DEMO_RECORD) },

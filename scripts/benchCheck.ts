@@ -3,9 +3,9 @@
  *
  *   npm run bench:check -- --scenes 10 [--seed 1]
  *
- * Draws N scenes of each kind, spoils each in five ways, and counts where the check says that the photo will not do though it is not
- * refused for its own faults, or that it will do though it is; what "may do" may go either way. Writes docs/check.json. All photographs are drawn: this says
- * nothing of real ones.
+ * Draws N scenes of each kind, measures each as it is and spoilt in four ways, and counts where the check says that the
+ * photo will not do though it is not refused for its own faults, or that it will do though it is; what "may do" may go
+ * either way. Writes docs/check.json. All photographs are drawn: this says nothing of real ones.
  */
 import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
@@ -17,7 +17,7 @@ import { FAULTS, type CheckJob, type CheckOutcome } from './check/checkScene.js'
 
 const WORKER = fileURLToPath(new URL('check/worker.ts', import.meta.url));
 const OUTPUT = fileURLToPath(new URL('../docs/check.json', import.meta.url));
-/** With a tower in them, and without. */
+/** With a whole tower in them, with one that the frame cuts, and without. */
 const KINDS: readonly SceneKind[] = ['plain', 'two-towers', 'cut-by-frame', 'no-tower'];
 
 const { values } = parseArgs({

@@ -5,8 +5,9 @@
  *
  * Draws N scenes of each kind, lets the finder search them with the record's height ÷ width as its hint, and prints for
  * each kind how many faces were found right (every corner within 6 px of 12 megapixels), inexact (the told face with a corner
- * further off), found but off by far more than they are said to be unsure by, refused, or wrong with confidence. Without `--kind` docs/finding.json is written. Seeds below 500000 are for tuning, those above for the figures
- * that count. All photographs are drawn: this says nothing of real ones.
+ * further off), found but off by far more than they are said to be unsure by, refused, or wrong with confidence. Without
+ * `--kind` docs/finding.json is written. Seeds below 500000 are for tuning, those above for the figures that count. All
+ * photographs are drawn: this says nothing of real ones.
  */
 import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';

@@ -16,7 +16,7 @@ import { cannotWrite, read, withErrors } from './measure.js';
 import { checkTargets } from './targets.js';
 
 interface Options {
-  readonly out?: string;
+  readonly out: string;
   readonly print?: string;
   readonly machine?: string;
   readonly size: string;
@@ -58,7 +58,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 }
 
 async function card(options: Options, io: Io): Promise<number> {
-  const { out = '', print, machine } = options;
+  const { out, print, machine } = options;
   const format = formatOf(out);
   await checkTargets(print === undefined ? [] : [print], { out });
   const record =

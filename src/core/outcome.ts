@@ -38,19 +38,18 @@
  *   that the last third of the wall held over 30 % more energy than the first.
  * - `acceleration-disagrees`: four times the told acceleration explains over 3 % more of what the ripples explain,
  *   and more than noise can, at a frequency at least 3 % away.
- * - `two-frequencies`: a second swing fits beside the first (chi-square of more than 12 for each height, a decay of
- *   ringing that is certain),
- *   overlaps with it too much to be told apart (over half, by the scalar product of both), and would move its frequency by
- *   more than 2.5 % (`ripple/secondRipples.ts`).
+ * - `two-frequencies`: a second swing fits beside the first (chi-square of more than 12 for each height, a damping ratio of
+ *   more than four standard uncertainties), overlaps with it too much to be told apart (their squared scalar product is over
+ *   half of the product of their energies), and would move its frequency by more than 2.5 % (`ripple/secondRipples.ts`).
  * - `light-from-front`: the amplitude of the ripples at twice their frequency lies above that at it by more than 1.96
  *   standard uncertainties of their ratio; or ripples of half the frequency, seen doubled, explain the amplitudes along
  *   the ladder better than ripples of any frequency do, by a chi-square of more than 10, with their null on the ladder
  *   and within 10 % of where their frequency puts it; or the ripples turn over along the wall: times the distance from
  *   a place within 2 of their decay lengths behind the start of what is read, they fit better than ripples without a
  *   turn (even, growing from the corner, ending or beginning at such a place), by a chi-square of more than 50. Told
- *   instead of a proposal, and of `too-noisy`, `acceleration-disagrees`, `two-frequencies`, `below-ladder`, `above-ladder`, `one-sided`,
- *   `no-reversal`, `spacing-disagrees`, `ladder-reversed` and `too-uncertain`; for a turn along the wall, of
- *   `not-ringing` too. Of a proof print also where the ripples lie within 10 % of twice the frequency of its shaper.
+ *   instead of a proposal, and of `too-noisy`, `acceleration-disagrees`, `two-frequencies`, `below-ladder`,
+ *   `above-ladder`, `one-sided`, `no-reversal`, `spacing-disagrees`, `ladder-reversed` and `too-uncertain`; for a turn
+ *   along the wall, of `not-ringing` too. Of a proof print also where the ripples lie within 10 % of twice the frequency of its shaper.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
  *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.

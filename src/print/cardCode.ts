@@ -75,7 +75,7 @@ export interface CardText {
   readonly text: string;
   /** What it says, for people: `speed 110 mm/s`. */
   readonly fields: readonly string[];
-  /** Fields of the record that are not on the card; another reference than the card itself is none of its. */
+  /** Fields of the record that are not on the card; `reference` where it names another than the card itself. */
   readonly leftOut: readonly string[];
 }
 
@@ -128,14 +128,14 @@ export type CardCode =
   | { readonly state: 'newer' }
   /** Ours, but not as it was written. */
   | { readonly state: 'damaged' }
-  /** Something else's. */
+  /** Not of a marker card. */
   | { readonly state: 'foreign' };
 
 /**
  * Reads the text of a code.
  * @param text - What the code says.
  * @returns The raw record, or why there is none.
- * @throws {Error} What no text can bring about.
+ * @throws {Error} When this program itself is at fault; no text brings it about.
  */
 export function parseCardText(text: string): CardCode {
   const [, version, digest, body = ''] = HEADER.exec(text) ?? [];
@@ -186,7 +186,7 @@ function withoutExponent(value: number): string {
   return text.includes('e') ? value.toFixed(20).replace(/\.?0+$/, '') : text;
 }
 
-/** The zero before a decimal point goes without saying. */
+/** Without zeros before decimal points: fewer bytes make larger cells. */
 function withoutZeros(numbers: string): string {
   return numbers.replaceAll(/(?<![\d.])0(?=\.\d)/g, '');
 }

@@ -7,8 +7,7 @@ import { dampingSd } from './dampingSd.js';
 import { findFixedPitch, withoutPattern } from './fixedPitch.js';
 import { bandAmplitudes, decayPerS, fitAt, setUpJoint, withoutOutliers, type JointFit } from './jointFit.js';
 import { spacingMm, type Ripples } from './measureRipples.js';
-import { MOST_DAMPING } from './searchBand.js';
-import { SEARCH_HZ } from './searchBand.js';
+import { MOST_DAMPING, SEARCH_HZ } from './searchBand.js';
 import { stepAmplitudes, type StepAmplitude } from './stepAmplitudes.js';
 
 /** Where on the frequency axis the ripples of a proof print were looked at. */
