@@ -81,10 +81,10 @@ const CLICK_REACH = 0.03;
 /** Corners closer than this share of the photo's longer side are those of one face, differently fitted. */
 const SAME_FACE = 0.012;
 /**
- * Below this a face is not accepted: of drawn scenes looked at while tuning (seeds 600001 to 600020) the surest face with a
- * corner off by more than 30 px has 0.976, and the photographs of testimages have 0.990 at least.
+ * Below this a face is not accepted: of drawn scenes that were looked at (seeds 600001 to 600020, 800001 to 800020) the
+ * surest face with a corner off by more than 25 px has 0.989, and the photographs of testimages have 0.99 at least.
  */
-const LEAST_CONFIDENCE = 0.98;
+const LEAST_CONFIDENCE = 0.99;
 
 /**
  * Finds the tower's face in a photo: quadrilaterals of a shrunk copy, judged by their shape under the camera, the
@@ -246,11 +246,11 @@ function furtherInPx(inner: CornersPx, outer: CornersPx, side: number): Px {
 }
 
 /**
- * Corners less sure than this share of the width are refused: 1.6 mm on 80 mm. Less is counted in the reading's interval:
+ * Corners less sure than this share of the width are refused: 0.8 mm on 80 mm. Less is counted in the reading's interval:
  * it makes lengths along the wall unsure by √2 of it, and by as much again where the face tilts. Tried on copies of the
  * photographs at 1800 to 2800 px, whose corners are unsure by up to 0.9 %: the interval held the truth.
  */
-const MOST_SD = 0.02;
+const MOST_SD = 0.01;
 
 /** How far the other places that a face's edges may have lie from the likeliest, rms by their odds, px for each coordinate. */
 function spreadPx(best: Fitted, all: readonly Fitted[], samePx: Px): Px {

@@ -340,7 +340,7 @@ function penLineOf(
 }
 
 /** The confidence from which a face is seen beyond doubt. */
-const FOR_SURE = 0.98;
+const FOR_SURE = 0.99;
 
 /** What a proposal's advice is drawn from, beside the decision. */
 export interface ProposalFacts extends Pick<ReadingParts, 'settings' | 'assumed' | 'geometry'> {

@@ -44,6 +44,8 @@ async function find(name: string): Promise<{ readonly errorsPx: readonly number[
     lut: linearLut(8),
     camera: believeCamera(info),
     heightPerWidth: truth.H_mm / truth.W_mm,
+    // All are printed in layers of 0.2 mm (testimages/README.md).
+    layers: truth.H_mm / 0.2,
     knownCorners: [undefined, undefined, undefined, undefined],
     keepOut: [],
   });
