@@ -74,6 +74,7 @@ const OWN_CAUSES: ReadonlySet<BudgetLine['cause']> = new Set([
   'scale-from-reference',
   'layer-origin',
   'near-pattern',
+  'faint-second',
 ]);
 
 /**

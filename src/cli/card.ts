@@ -69,7 +69,7 @@ async function card(options: Options, io: Io): Promise<number> {
     size: sizeOf(options.size),
     ...(record === undefined ? {} : { record }),
     ...(machine === undefined ? {} : { machine }),
-    ...(options.checkLength === undefined ? {} : { checkLengthMm: Number(options.checkLength) }),
+    ...(options.checkLength === undefined ? {} : { checkLengthMm: lengthOf(options.checkLength) }),
   });
   const data = format === 'pdf' ? await cardPdf(made, new Date()) : cardSvg(made);
   const problem = await writeAll([{ path: out, data }]);
@@ -92,4 +92,14 @@ function sizeOf(name: string): CardSize {
   const size = CARD_SIZES.find((one) => one === name.toLowerCase());
   if (size !== undefined) return size;
   throw new InputError('usage', `--size is given as "${name}".`, `Give one of ${CARD_SIZES.join(', ')}.`);
+}
+
+function lengthOf(text: string): number {
+  const value = Number(text);
+  if (Number.isFinite(value)) return value;
+  throw new InputError(
+    'usage',
+    `--check-length ${text} is no number.`,
+    'Give what the check length measures in mm, with a decimal point, like --check-length 89.6.',
+  );
 }

@@ -74,7 +74,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
   }
   const json = argv.includes('--json');
   if (argv.length === 0) {
-    tellUsage('no command is given', io, json);
+    tellUsage('no command is given', io, json, 'measure');
     return EXIT.usage;
   }
   try {
@@ -85,7 +85,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
     if (error.exitCode === 0) return EXIT.done;
     // `help NAME` of a command that there is not: its message is no sentence.
     const isHelp = error.code === 'commander.help';
-    tellUsage(isHelp ? 'no such command' : error.message.replace(/^error: /, ''), io, json);
+    tellUsage(isHelp ? 'no such command' : error.message.replace(/^error: /, ''), io, json, commandOf(argv));
     return EXIT.usage;
   }
 }
@@ -96,10 +96,16 @@ async function versionFor(argv: readonly string[]): Promise<string> {
   return asked ? (await import('../index.js')).VERSION : '';
 }
 
+/** The command that was called, or the one that most call. */
+function commandOf(argv: readonly string[]): string {
+  return COMMANDS.some(({ name }) => name === argv[0]) ? (argv[0] ?? '') : 'measure';
+}
+
 /** The parser adds a guess on a line of its own: "(Did you mean --speed?)". */
-function tellUsage(found: string, io: Io, json: boolean): void {
+function tellUsage(found: string, io: Io, json: boolean, command: string): void {
   const [what = '', guess] = found.split(/\n\((.*)\)$/s);
   const message = `${what.charAt(0).toUpperCase()}${what.slice(1).replace(/\.$/, '')}.`;
-  const advice = guess ?? 'Look up what can be given with "stillband --help" or "stillband measure --help".';
+  const advice =
+    guess ?? `Look up what can be given with "stillband --help" or "stillband ${command} --help".`;
   tellProblem({ code: 'usage', message, advice }, json, io);
 }

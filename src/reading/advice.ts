@@ -243,6 +243,8 @@ const UNCERTAIN: Readonly<Record<BudgetLine['cause'], string>> = {
   'shaper-damping': 'Tell the damping ratio that the shaper was set to (--damping), which was assumed.',
   'near-pattern':
     'Print again at another speed, at which the ripples are not as far apart as the pattern of the drive.',
+  'faint-second':
+    'Take a new photo from nearer with raking light, so that a second frequency that may be there shows or does not; look for a part that is loose as well.',
   'assumed-acceleration':
     'Tell the acceleration (mm/s²) that applied to this wall (--acceleration), which was assumed.',
   'assumed-corner-speed':

@@ -15,7 +15,7 @@ export function checkReport(check: PhotoCheck, record?: PrintRecord): string {
     verdictWords(check),
     ...labelled('', verdict.state === 'will-do' ? [] : [criterionWords(verdict)]),
     ...labelled('hint', hint === undefined ? [] : [hint]),
-    ...labelled('photo', photoWords(check, record)),
+    ...labelled('photo', photoWords(check, record, true)),
     ...labelled(
       'note',
       notes.map(({ text }) => text),
@@ -42,5 +42,5 @@ function nextWords({ verdict }: PhotoCheck, printTold: boolean): readonly string
   if (verdict.state === 'will-not-do') return [];
   return printTold
     ? ['measure it; whether its light shows the ripples is seen only then']
-    : ['measure it with a print record; size and speed of the print are only guessed here'];
+    : ['measure it with a print record: nothing is known of the print here'];
 }

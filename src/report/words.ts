@@ -294,11 +294,13 @@ const THINGS: Readonly<Record<Reading['search']['references'][number]['kind'], s
  * What was found in a photo.
  * @param seen - Face, references and layer lines, of a reading or of a check.
  * @param printRecord - What was told of the print; undefined where nothing was.
+ * @param isCheck - No ripples were measured, so that their px are those of usual ones; and no picture is drawn.
  * @returns One line for each finding.
  */
 export function photoWords(
   seen: Pick<Reading, 'search' | 'face' | 'layerLines'>,
   printRecord: Reading['printRecord'] | undefined,
+  isCheck = false,
 ): readonly string[] {
   const { search, face, layerLines } = seen;
   const lines: string[] = [];
@@ -310,7 +312,7 @@ export function photoWords(
     const faces = guesses.length === 1 ? 'face is' : 'faces are';
     const sure = guesses.map(({ confidence }) => surety(confidence)).join(', ');
     lines.push(
-      `the likeliest ${faces} marked in the picture, sure to ${sure}${ASIDE[search.cause ?? 'photo']}`,
+      `the likeliest ${faces} ${isCheck ? '' : 'marked in the picture, '}sure to ${sure}${ASIDE[search.cause ?? 'photo']}`,
     );
   }
   for (const reference of search.references) {
@@ -335,7 +337,9 @@ export function photoWords(
   const ripple = face.quality.pxPerRipple;
   lines.push(
     `${decimals(1 / face.mmPerPx.alongWall.value, 1)} px per mm` +
-      (ripple === undefined ? '' : `, ${decimals(ripple, 0)} px per ripple`) +
+      (ripple === undefined
+        ? ''
+        : `, ${isCheck ? 'about ' : ''}${decimals(ripple, 0)} px per ripple${isCheck ? ' of a usual frequency' : ''}`) +
       (face.pose === undefined
         ? ''
         : `, seen about ${decimals(face.pose.obliquityDeg, 0)}° off square from ${plusMinus95(face.pose.distanceMm, 'mm')}`),

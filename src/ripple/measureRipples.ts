@@ -72,10 +72,12 @@ export interface Ripples {
 /** The ripples, if one thing that is not known for certain were otherwise. */
 export interface OtherReading {
   /**
-   * `near-pattern`: less was taken out of a pattern of nearly the ripples' spacing. The others were not told, and are
-   * changed: acceleration and corner speed by a factor, the move along the wall from shaped to unshaped.
+   * `near-pattern`: less was taken out of a pattern of nearly the ripples' spacing. `faint-second`: a second swing that is
+   * too faint to be told is fitted beside them. The others were not told, and are changed: acceleration and corner speed
+   * by a factor, the move along the wall from shaped to unshaped.
    */
-  readonly cause: 'near-pattern' | 'assumed-acceleration' | 'assumed-corner-speed' | 'assumed-along-wall';
+  readonly cause:
+    'near-pattern' | 'faint-second' | 'assumed-acceleration' | 'assumed-corner-speed' | 'assumed-along-wall';
   /** How many standard uncertainties one such change stands for; signed. */
   readonly sds: number;
   readonly frequencyHz: Hz;
@@ -206,10 +208,11 @@ export function measureRipples(
   }
   if (fitted === undefined) return undefined;
   const two = isProof ? undefined : secondRipples(clean, fitted.fit, roughly(fitted));
-  if (two !== undefined && two.second.moves === undefined) {
-    clean = two.without;
-    options.cutoffHz = two.first.frequencyHz / 2;
-    fitted = fitNear(clean, settings, wall, options, two.first);
+  const told = two !== undefined && 'second' in two ? two : undefined;
+  if (told !== undefined && told.second.moves === undefined) {
+    clean = told.without;
+    options.cutoffHz = told.first.frequencyHz / 2;
+    fitted = fitNear(clean, settings, wall, options, told.first);
     if (fitted === undefined) return undefined;
   }
   const { coarse: cleanCoarse, fit, doubling } = fitted;
@@ -234,12 +237,15 @@ export function measureRipples(
     doubling,
     phaseTurn: phaseTurn(cleanCoarse, settings, wall, rough, fit),
     fixedPitches: [...pitches, ...(close.length > 0 ? [] : shared.slice(0, 1).map(asFixedPitch))],
-    otherwise: otherReadings({ raw: profiles, clean, settings, wall, options, fit, assumed }),
+    otherwise: [
+      ...otherReadings({ raw: profiles, clean, settings, wall, options, fit, assumed }),
+      ...(two !== undefined && 'beside' in two ? [besideSecond(two.beside)] : []),
+    ],
     undamped: fit.dampingRatio < LEAST_DAMPING,
     endRatio: endRatio(fit),
     endRatioBefore,
     bothEnds,
-    second: two?.second,
+    second: told?.second,
   };
 }
 
@@ -253,6 +259,16 @@ interface Fitted {
   readonly options: Omit<JointOptions, 'maxGroups'>;
   readonly fit: JointFit;
   readonly assumed: ReadonlySet<string>;
+}
+
+/** The ripples beside a second swing that may be there. */
+function besideSecond(beside: JointFit): OtherReading {
+  return {
+    cause: 'faint-second',
+    sds: 1,
+    frequencyHz: beside.frequencyHz,
+    amplitudes: bandAmplitudes(beside),
+  };
 }
 
 /** The fit with each setting that was not told as it might be instead, and with as much more of a near pattern. */

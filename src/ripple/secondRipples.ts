@@ -37,6 +37,11 @@ export interface TwoSwings {
   readonly without: Profiles;
 }
 
+/** The first swing beside a second one that may be there, but does not stand out enough to be told and taken out. */
+export interface DoubtfulSwing {
+  readonly beside: JointFit;
+}
+
 /** Where a second frequency is looked for, ÷ the first; what is slower is taken for background. */
 const REACH = { low: 0.58, high: 1.95 } as const;
 const SEARCH_STEP = 1.025;
@@ -66,9 +71,13 @@ const MOST_OVERLAP = 0.5;
  * @param profiles - The profiles that were fitted; not modified.
  * @param fit - Their fit, at full resolution.
  * @param coarse - The same ripples at a resolution to search with.
- * @returns Both, or undefined where nothing else stands out.
+ * @returns Both; the first beside a second that is too faint to be told; or undefined where nothing else stands out.
  */
-export function secondRipples(profiles: Profiles, fit: JointFit, coarse: JointFit): TwoSwings | undefined {
+export function secondRipples(
+  profiles: Profiles,
+  fit: JointFit,
+  coarse: JointFit,
+): TwoSwings | DoubtfulSwing | undefined {
   if (fit.dampingRatio < LEAST_DAMPING) return undefined;
   const found = searchJoint(besideOther(coarse.problem, coarse), {
     frequenciesHz: frequenciesFor(fit.frequencyHz),
@@ -85,7 +94,8 @@ export function secondRipples(profiles: Profiles, fit: JointFit, coarse: JointFi
   const overlap = overlapOf(one, other);
   const size = { one: rms(bandAmplitudes(one)), other: rms(bandAmplitudes(other)) };
   const swings = isRinging(one, fit) && isRinging(other, fit) && Math.min(size.one, size.other) > 0;
-  if (!swings || !(gainOf(fit, one, other) > LEAST_CHI_SQUARE)) return undefined;
+  if (!swings) return undefined;
+  const gain = gainOf(fit, one, other);
   const merged = overlap > MOST_OVERLAP;
   // Of what overlaps, the amplitudes say nothing: the fit alone is the first.
   const [first, second, share] =
@@ -93,6 +103,8 @@ export function secondRipples(profiles: Profiles, fit: JointFit, coarse: JointFi
       ? [one, other, size.other / size.one]
       : [other, one, size.one / size.other];
   if (share < LEAST_SHARE) return undefined;
+  // The stronger one is what the fit alone stands at; what a fainter one may do to it is no reason to exchange them.
+  if (!(gain > LEAST_CHI_SQUARE)) return gain > SUSPECT_CHI_SQUARE ? { beside: one } : undefined;
   const sds = typeA(second);
   if (second.dampingRatio < LEAST_DECAY * sds.dampingRatio) return undefined;
   const described = {

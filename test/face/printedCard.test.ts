@@ -150,7 +150,7 @@ describe(
       const { scales, proposal } = await measured(90);
       const byCard = scales.find(({ kind }) => kind === 'marker-card')!.perCommanded;
       expectClose(byCard.value, 1, { abs: 3 * byCard.sd, why: 'its own uncertainty' });
-        // Without a ladder, which this print has not, nothing else can be proposed.
+      // Without a ladder, which this print has not, nothing else can be proposed.
       expect(proposal).toMatchObject({ state: 'refused', reason: 'ladder-has-no-range' });
     });
   },

@@ -43,6 +43,20 @@ describe('a second frequency in the ripples', () => {
     expect(ripples!.second!.share).toBeLessThan(1);
   });
 
+  it('too faint and close to be told makes the result less sure, so that it still holds', () => {
+    for (const seed of [1, 2, 3, 4]) {
+      const second = { naturalHz: 1.22 * RECIPE.naturalHz, dampingRatio: 0.06, share: 0.5 };
+      const { decision, ripples } = measureDrawn({ ...RECIPE, noise: 0.04, seed, second });
+      const { proposal, budget } = decision;
+      if (proposal.state !== 'proposed') throw new Error('Expected a proposal.');
+      expect(nullHz).toBeGreaterThan(proposal.combined.low95);
+      expect(nullHz).toBeLessThan(proposal.combined.high95);
+      expect(ripples?.second !== undefined || budget.some(({ cause }) => cause === 'faint-second')).toBe(
+        true,
+      );
+    }
+  });
+
   it('too close to the first is refused, or changes nothing', () => {
     for (const factor of [1.04, 1.08, 1.12]) {
       const { decision } = withSecond({
