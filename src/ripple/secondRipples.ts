@@ -56,8 +56,9 @@ const LEAST_CHI_SQUARE = 12;
 const LEAST_SHARE = 0.12;
 /** Its damping ratio must lie so many standard uncertainties above 0: on drawn faces what passes for a swing by chance has up to 3.5, true ones mostly 5 and more. */
 const LEAST_DECAY = 4;
-/** Each is fitted beside the other in turn; by then neither moves any more. */
+/** Each is fitted beside the other in turn, until neither moves by more than this share, or so often. */
 const ROUNDS = 4;
+const ARRIVED = 1e-4;
 /**
  * Squared scalar product of two damped lines ÷ their energies above which one does in part what the other does, and light
  * that changes along the wall imitates a second one.
@@ -88,8 +89,10 @@ export function secondRipples(
   let one = fit;
   let other = moveFit(besideOther(problem, one), found);
   for (let round = 0; round < ROUNDS; round += 1) {
+    const before = [one, other];
     one = moveFit(besideOther(problem, other), one);
     other = moveFit(besideOther(problem, one), other);
+    if ([one, other].every((now, i) => hasArrived(now, before[i]!))) break;
   }
   const overlap = overlapOf(one, other);
   const size = { one: rms(bandAmplitudes(one)), other: rms(bandAmplitudes(other)) };
@@ -121,6 +124,11 @@ export function secondRipples(
     second: { ...described, moves: undefined },
     without: withoutOther(profiles, problem, second),
   };
+}
+
+function hasArrived(now: JointFit, before: JointFit): boolean {
+  const moved = [now.frequencyHz / before.frequencyHz, now.dampingRatio / before.dampingRatio];
+  return moved.every((ratio) => Math.abs(ratio - 1) < ARRIVED);
 }
 
 function frequenciesFor(firstHz: Hz): readonly Hz[] {
