@@ -1,13 +1,12 @@
 import { outlookOf, usualHz } from './band/decide.js';
 import type { SeenGeometry } from './band/decision.js';
 import type { CornersPx, PointPx } from './core/image.js';
-import { readFace, type ReadFace } from './face/readFace.js';
+import { lookForFace } from './face/lookForFace.js';
+import type { ReadFace } from './face/readFace.js';
 import type { Face } from './face/rectifyFace.js';
-import { seeFace, SHRUNK_PX } from './face/seeFace.js';
 import type { SeenFace, UnseenFace } from './face/seenFace.js';
 import { checkArguments } from './measurePhoto.js';
-import { openPhoto, type Photo } from './photo/openPhoto.js';
-import { checkScanTag } from './photo/scanTag.js';
+import { openPhoto } from './photo/openPhoto.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint, type PrintSettings } from './print/settle.js';
 import type { PhotoCheck } from './reading/checkSchema.js';
@@ -47,7 +46,7 @@ export async function checkPhoto(bytes: Uint8Array, record?: PrintRecord): Promi
   const { settings, assumed } = settlePrint(told);
   const opened = await openPhoto(bytes);
   const { photo, factor } = await opened.reduced(MOST_PX);
-  const { search, read } = await look(photo, reducedSettings(settings, factor));
+  const { search, read } = await lookForFace(photo, reducedSettings(settings, factor));
   const geometry = read && enlargedFace(read.face, factor);
   return makeCheck({
     version: VERSION,
@@ -65,19 +64,6 @@ export async function checkPhoto(bytes: Uint8Array, record?: PrintRecord): Promi
     outlook: geometry && outlookOf({ settings, geometry }),
     usualSpacingMm: spacingMm(settings.speedMmPerS.value, usualHz(settings)),
   });
-}
-
-/** Face and references as they are found for a measurement. */
-async function look(
-  photo: Photo,
-  settings: PrintSettings,
-): Promise<{ readonly search: SeenFace | UnseenFace; readonly read: ReadFace | undefined }> {
-  const { info } = photo;
-  checkScanTag(info, settings.references);
-  const codes = await photo.codes();
-  const search = await seeFace({ info, codes, shrunk: () => photo.shrunk(SHRUNK_PX) }, settings);
-  const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
-  return { search, read: read?.state === 'read' ? read : undefined };
 }
 
 const times =

@@ -2,14 +2,11 @@ import { decideBand, decideWithoutFace } from './band/decide.js';
 import type { Decision, Evidence } from './band/decision.js';
 import type { EarlierHz } from './band/sinceThen.js';
 import type { ColourImage, GreyImage } from './core/image.js';
-import { once } from './core/once.js';
 import { received } from './core/received.js';
 import type { Mm } from './core/units.js';
 import { photoMarks, type PhotoMarks } from './face/photoMarks.js';
-import { readFace } from './face/readFace.js';
-import { seeFace, SHRUNK_PX } from './face/seeFace.js';
+import { lookForFace } from './face/lookForFace.js';
 import { openPhoto } from './photo/openPhoto.js';
-import { checkScanTag } from './photo/scanTag.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint } from './print/settle.js';
 import { makeProfiles, type Profiles } from './profiles/makeProfiles.js';
@@ -118,11 +115,7 @@ export async function measureStages(
   const { settings, assumptions, assumed } = settlePrint(record);
   const opened = await openPhoto(bytes);
   const { info } = opened;
-  checkScanTag(info, settings.references);
-  const codes = await opened.codes();
-  const photo = once(() => opened.shrunk(SHRUNK_PX));
-  const search = await seeFace({ info, codes, shrunk: photo }, settings);
-  const read = 'cornersPx' in search ? readFace(codes, info, settings, search) : undefined;
+  const { search, read, shrunk: photo } = await lookForFace(opened, settings);
   const recordFromCard = options.recordFromCard ?? false;
   const known = {
     version: VERSION,
@@ -135,7 +128,7 @@ export async function measureStages(
     assumed,
     search,
   };
-  if (read?.state !== 'read') {
+  if (read === undefined) {
     const nothing = {
       geometry: undefined,
       layerLines: undefined,

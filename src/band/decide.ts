@@ -41,6 +41,7 @@ import {
 } from './nullFit.js';
 import { doubledSetting, readProof, type Proof } from './proof.js';
 import { sinceThen } from './sinceThen.js';
+import { AGREEMENT } from './spacingCheck.js';
 
 /** Fewer px per ripple cannot show its shape: DESIGN 5.7. */
 const LEAST_PX_PER_RIPPLE = 15;
@@ -118,8 +119,6 @@ const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
  * one it is below 2 %, with one wrong enough to matter above 3 % (docs/accuracy).
  */
 const ACCELERATION_GAIN = 0.03;
-/** By how much a second frequency that cannot be told apart may move the first: what null and spacing may differ by. */
-const MOST_MOVED = 0.025;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
 
@@ -477,10 +476,11 @@ export function unfitRipples({
     ],
     [
       'two-frequencies',
-      moves > MOST_MOVED,
+      // By what null and spacing may differ.
+      moves > AGREEMENT,
       'change of the frequency by a second one that may be there, share',
       moves,
-      MOST_MOVED,
+      AGREEMENT,
     ],
     // A spacing that says nothing cannot check a null, and is no answer by itself either.
     [

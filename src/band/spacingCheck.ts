@@ -26,7 +26,7 @@ export interface SpacingConflict {
 }
 
 /** Below this relative difference the two routes count as agreeing whatever their uncertainties: DESIGN 5.6. */
-const AGREEMENT = 0.025;
+export const AGREEMENT = 0.025;
 
 /**
  * Compares like with like: the null that was found with the null that the spacing predicts.

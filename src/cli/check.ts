@@ -8,7 +8,7 @@ import {
   type PrintRecord,
 } from '../index.js';
 import { EXIT, type Io } from './io.js';
-import { givenFields, inColour, read, readText, withErrors } from './measure.js';
+import { givenFields, inColour, read, readText, recordByCard, withErrors } from './measure.js';
 
 type Options = Readonly<Record<string, unknown>> & { readonly print?: string; readonly json?: boolean };
 
@@ -60,8 +60,7 @@ async function recordFor(bytes: Uint8Array, options: Options): Promise<PrintReco
   const use = { spacingOnly: true };
   if (options.print !== undefined) return readPrintRecord(await readText(options.print), given, use);
   const card = await readCard(bytes);
-  const onCard = card.state === 'read' ? card.record : undefined;
   // A card of a machine alone says nothing of the print.
-  if (onCard?.['axis'] === undefined && Object.keys(given).length === 0) return undefined;
-  return readPrintRecord(onCard && JSON.stringify(onCard), given, use);
+  const ofPrint = card.state === 'read' && card.record['axis'] !== undefined;
+  return ofPrint || Object.keys(given).length > 0 ? recordByCard(card, given, use) : undefined;
 }

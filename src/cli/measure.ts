@@ -201,11 +201,24 @@ async function toldOf(
   const given = givenFields(options);
   if (text !== undefined) return { record: readPrintRecord(text, given, use), recordFromCard: false };
   const card = await readCard(bytes);
-  if (card.state === 'read') {
-    return { record: readPrintRecord(JSON.stringify(card.record), given, use), recordFromCard: true };
-  }
-  if (Object.keys(given).length === 0) throw nothingTold(card.state);
-  return { record: readPrintRecord(undefined, given, use), recordFromCard: false };
+  if (card.state !== 'read' && Object.keys(given).length === 0) throw nothingTold(card.state);
+  return { record: recordByCard(card, given, use), recordFromCard: card.state === 'read' };
+}
+
+/**
+ * The print record where no file tells it.
+ * @param card - What the marker card in the photo says.
+ * @param given - Arguments of flags by option name, which win over the card.
+ * @param use - What it is read for.
+ * @returns The record.
+ * @throws {InputError} As `readPrintRecord`.
+ */
+export function recordByCard(
+  card: CardRead,
+  given: Readonly<Record<string, string>>,
+  use: RecordUse,
+): PrintRecord {
+  return readPrintRecord(card.state === 'read' ? JSON.stringify(card.record) : undefined, given, use);
 }
 
 /** What the photo shows instead of a record. */

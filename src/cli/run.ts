@@ -74,7 +74,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
   }
   const json = argv.includes('--json');
   if (argv.length === 0) {
-    tellUsage('no command is given', io, json, 'measure');
+    tellUsage('no command is given', io, json, commandOf(argv));
     return EXIT.usage;
   }
   try {

@@ -84,7 +84,7 @@ const SAME_FACE = 0.012;
  * Below this a face is not accepted: of drawn scenes that were looked at (seeds 600001 to 600020, 800001 to 800020) the
  * surest face with a corner off by more than 25 px has 0.989, and the photographs of testimages have 0.99 at least.
  */
-const LEAST_CONFIDENCE = 0.99;
+export const LEAST_CONFIDENCE = 0.99;
 
 /**
  * Finds the tower's face in a photo: quadrilaterals of a shrunk copy, judged by their shape under the camera, the

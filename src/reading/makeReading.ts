@@ -5,6 +5,7 @@ import { turnsOver } from '../band/nullFit.js';
 import { looksTurned, suspectOf } from '../face/conflict.js';
 import type { CornersPx } from '../core/image.js';
 import type { CountedLayers } from '../face/countLayers.js';
+import { LEAST_CONFIDENCE } from '../face/findFace.js';
 import type { ReadFace } from '../face/readFace.js';
 import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, SeenReference, UnseenFace } from '../face/seenFace.js';
@@ -339,9 +340,6 @@ function penLineOf(
   };
 }
 
-/** The confidence from which a face is seen beyond doubt. */
-const FOR_SURE = 0.99;
-
 /** What a proposal's advice is drawn from, beside the decision. */
 export interface ProposalFacts extends Pick<ReadingParts, 'settings' | 'assumed' | 'geometry'> {
   readonly decision: Decided;
@@ -364,7 +362,7 @@ export function proposalOf(facts: ProposalFacts): Reading['proposal'] {
   const suspect = geometry === undefined ? undefined : suspectOf(geometry, settings);
   const unseen = search !== undefined && 'cause' in search ? search.cause?.what : undefined;
   const best = search !== undefined && 'guesses' in search ? search.guesses[0] : undefined;
-  const seenForSure = (best?.confidence ?? 0) > FOR_SURE;
+  const seenForSure = (best?.confidence ?? 0) > LEAST_CONFIDENCE;
   const told = { settings, assumed, suspect, distanceMm: geometry?.pose?.distanceMm, unseen, seenForSure };
   return { ...proposal, advice: adviceFor(proposal.reason, decision, told) };
 }

@@ -3,6 +3,7 @@ import { dot } from '../core/vector.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import {
+  countBands,
   energies,
   freedomOf,
   jointCost,
@@ -77,7 +78,7 @@ function leastCost(
 ): LeastCost {
   const freedom = freedomOf(problem);
   const energy = dot(energies(problem), weights);
-  const bands = problem.groups.reduce((sum, group) => sum + group.bands.length, 0);
+  const bands = countBands(problem);
   let best = { left: Infinity, frequencyHz };
   const attempt = (hz: Hz, zeta: DampingRatio) => {
     const left = jointCost(problem, hz, zeta, weights) / freedom;

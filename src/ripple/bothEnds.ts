@@ -1,6 +1,7 @@
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles, Wall } from '../profiles/makeProfiles.js';
 import {
+  countBands,
   freedomOf,
   fromOneEnd,
   jointCost,
@@ -46,7 +47,7 @@ export function beginsAtBothEnds(
   const both = searchJoint(problem, grid);
   if (both === undefined || !isRinging(both)) return false;
   const { weights } = both;
-  const bands = problem.groups.reduce((sum, group) => sum + group.bands.length, 0);
+  const bands = countBands(problem);
   const cost = (fit: JointFit) => jointCost(fit.problem, fit.frequencyHz, fit.dampingRatio, weights);
   const left = cost(both);
   const adds = (others: readonly JointFit[]) =>

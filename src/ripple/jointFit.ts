@@ -1116,6 +1116,15 @@ export function freedomOf(problem: JointProblem): number {
   return problem.groups.reduce((sum, group) => sum + group.bands.length * freedomOfBand(group), 0);
 }
 
+/**
+ * How many bands a problem uses.
+ * @param problem - The joint problem.
+ * @returns Their number.
+ */
+export function countBands(problem: JointProblem): number {
+  return problem.groups.reduce((sum, group) => sum + group.bands.length, 0);
+}
+
 function usedBands(problem: JointProblem): Float64Array {
   const used = new Float64Array(problem.bandCount);
   for (const group of problem.groups) for (const band of group.bands) used[band] = 1;

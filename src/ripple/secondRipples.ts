@@ -4,6 +4,7 @@ import type { Profiles } from '../profiles/makeProfiles.js';
 import {
   bandAmplitudes,
   besideOther,
+  countBands,
   decayPerS,
   freedomOf,
   jointCost,
@@ -147,7 +148,7 @@ function isRinging({ frequencyHz, dampingRatio }: JointFit, alone: JointFit): bo
 /** Chi-square for each band by which two swings fit better than one. */
 function gainOf(alone: JointFit, first: JointFit, second: JointFit): number {
   const { problem, weights } = alone;
-  const bands = problem.groups.reduce((sum, group) => sum + group.bands.length, 0);
+  const bands = countBands(problem);
   const both = besideOther(problem, second);
   const left = jointCost(both, first.frequencyHz, first.dampingRatio, weights);
   const before = jointCost(problem, alone.frequencyHz, alone.dampingRatio, weights);
