@@ -8,7 +8,7 @@ import type { SeenFace, UnseenFace } from './face/seenFace.js';
 import { checkArguments } from './measurePhoto.js';
 import { openPhoto } from './photo/openPhoto.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
-import { settlePrint, type PrintSettings } from './print/settle.js';
+import { settlePrint, type PrintReference, type PrintSettings } from './print/settle.js';
 import type { PhotoCheck } from './reading/checkSchema.js';
 import { spacingMm } from './ripple/measureRipples.js';
 import { makeCheck } from './reading/makeCheck.js';
@@ -77,9 +77,12 @@ function reducedSettings(settings: PrintSettings, factor: number): PrintSettings
   return {
     ...settings,
     facePx: [a, b, c, d],
-    references: settings.references.map((one) =>
-      one.kind === 'two-points' ? { ...one, aPx: smaller(one.aPx), bPx: smaller(one.bPx) } : one,
-    ),
+    references: settings.references.map((one): PrintReference => {
+      if (one.kind === 'two-points') return { ...one, aPx: smaller(one.aPx), bPx: smaller(one.bPx) };
+      // Without a number it is the file's own, which the smaller copy has already.
+      if (one.kind !== 'dpi' || one.dotsPerInch === undefined) return one;
+      return { ...one, dotsPerInch: one.dotsPerInch / factor };
+    }),
   };
 }
 

@@ -48,6 +48,18 @@ describe('a photo that will do', () => {
     const pxPerRipple = (one: PhotoCheck) => one.face!.quality.pxPerRipple!;
     expectClose(pxPerRipple(check), times * pxPerRipple(whole), { rel: 0.01, why: 'the same face' });
   });
+
+  test('looked at in a quarter of its megapixels keeps the resolution that was told for all of them', async () => {
+    const bytes = await altered('white-card', (picture) => picture.resize(8064, 8064, { fit: 'inside' }));
+    const { face } = await checkPhoto(bytes, recordAsTold('white-card'));
+    // Source: definition of the inch; what the face itself shows stands for a scanner's resolution.
+    const dotsPerInch = 25.4 / face!.mmPerPx.alongWall.value;
+    const told = { ...recordAsTold('white-card'), reference: { kind: 'dpi' as const, dotsPerInch } };
+    const { scales } = checked(await checkPhoto(bytes, told));
+    // Seen 8° off square, the middle of the face is some percent nearer or further than its edges.
+    const { perCommanded } = scales.find(({ kind }) => kind === 'dpi')!;
+    expectClose(perCommanded.value, 1, { abs: 0.05, why: 'the view is not quite square' });
+  });
 });
 
 describe('a photo that will not do', () => {
