@@ -7,7 +7,7 @@ test('docs/light.svg is what the script draws, and the README shows it', () => {
   expect(kept, 'stale: run npx tsx scripts/makeLightDrawing.ts').toBe(lightDrawing());
   const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8');
   const guide = readme.slice(
-    readme.indexOf('## How to photograph a tower'),
+    readme.indexOf('## Taking the photo'),
     readme.indexOf('## How to read the result'),
   );
   expect(guide).toMatch(/!\[[^\]]{40,}\]\(docs\/light\.svg\)/);
