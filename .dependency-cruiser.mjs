@@ -91,8 +91,13 @@ export default {
       ),
     ),
     folder(
+      'history',
+      ['core', 'signal', 'physics', 'print', 'reading'],
+      'history sets finished readings side by side. It sees no photo and measures nothing.',
+    ),
+    folder(
       'report',
-      ['core', 'print', 'reading'],
+      ['core', 'print', 'reading', 'history'],
       'A report turns a stored reading into text and never measures. Put the number into the reading first.',
     ),
     {
@@ -152,7 +157,7 @@ export default {
       from: {
         path: '^src/',
         pathNot: [
-          `^src/(${[...GROUND, ...STAGES, 'report', 'cli'].join('|')})/`,
+          `^src/(${[...GROUND, ...STAGES, 'history', 'report', 'cli'].join('|')})/`,
           '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|readCard)\\.ts$',
         ],
       },

@@ -34,7 +34,26 @@ export {
 export { readPrintRecord } from './print/readPrintRecord.js';
 export { parsePrintRecord, printRecordSchema, type PrintRecord, type RecordUse } from './print/record.js';
 export { photoCheckSchema, type PhotoCheck } from './reading/checkSchema.js';
-export { jointReadingSchema, type JointReading } from './reading/jointSchema.js';
+export {
+  compareReadings,
+  unlike,
+  type AmplitudeChange,
+  type CompareOptions,
+  type ComparedSide,
+  type Comparison,
+  type ProofChange,
+  type ProofStep,
+} from './history/compareReadings.js';
+export { singleReadings, type AxisPoint } from './history/axisPoint.js';
+export type { Change } from './history/change.js';
+export { compareReport } from './report/compareReport.js';
+export { drawComparison } from './report/comparePicture.js';
+export {
+  jointReadingSchema,
+  parseAnyReading,
+  type AnyReading,
+  type JointReading,
+} from './reading/jointSchema.js';
 export { parseReading, readingSchema, type Reading } from './reading/schema.js';
 export { WARNING_CODES, type WarningCode } from './reading/warnings.js';
 export type { HeightSpectrum } from './ripple/heightSpectra.js';

@@ -10,9 +10,9 @@ import {
   parsePrintRecord,
   type CardSize,
 } from '../index.js';
-import { writeAll } from './files.js';
 import { EXIT, type Io } from './io.js';
-import { cannotWrite, read, withErrors } from './measure.js';
+import { deliver } from './deliver.js';
+import { read, withErrors } from './measure.js';
 import { checkTargets } from './targets.js';
 
 interface Options {
@@ -72,9 +72,7 @@ async function card(options: Options, io: Io): Promise<number> {
     ...(options.checkLength === undefined ? {} : { checkLengthMm: lengthOf(options.checkLength) }),
   });
   const data = format === 'pdf' ? await cardPdf(made, new Date()) : cardSvg(made);
-  const problem = await writeAll([{ path: out, data }]);
-  if (problem !== undefined) throw cannotWrite(problem);
-  io.out(cardReport(made, out));
+  await deliver([{ path: out, data }], cardReport(made, out), io);
   return EXIT.done;
 }
 

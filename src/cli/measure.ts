@@ -20,11 +20,12 @@ import {
   type PrintRecord,
   type RecordUse,
 } from '../index.js';
-import { readWhole, writeAll, type FileProblem } from './files.js';
+import { readWhole } from './files.js';
+import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
 import { readWas } from './was.js';
-import { checkTargets, isStandardOutput, type Outputs } from './targets.js';
+import { checkTargets, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
 type Options = Outputs & {
@@ -117,15 +118,12 @@ export async function writeResults(measurement: Measurement, outputs: Outputs, i
   const { csv, svg, png, json = false } = outputs;
   const drawing = svg === undefined && png === undefined ? '' : await drawReading(measurement);
   // All is made before anything is written, so that no part of a result is left behind when another fails.
-  const results: { readonly path: string; readonly data: string | Uint8Array }[] = [];
+  const results: Result[] = [];
   if (csv !== undefined) results.push({ path: csv, data: heightsCsv(reading) });
   if (svg !== undefined) results.push({ path: svg, data: drawing });
   if (png !== undefined) results.push({ path: png, data: await pictureOf(drawing) });
-  const problem = await writeAll(results.filter(({ path }) => !isStandardOutput(path)));
-  if (problem !== undefined) throw cannotWrite(problem);
-  const toOut = results.find(({ path }) => isStandardOutput(path));
-  if (toOut !== undefined) io.out(toOut.data);
-  else io.out(json ? `${JSON.stringify(reading, null, 2)}\n` : inColour(textReport(reading), io));
+  const report = json ? `${JSON.stringify(reading, null, 2)}\n` : inColour(textReport(reading), io);
+  await deliver(results, report, io);
   return reading.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
 }
 
@@ -277,19 +275,6 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
     content.kind === 'missing' ? 'file-not-found' : 'file-unreadable',
     `The ${what} ${path} cannot be used: ${content.detail}.`,
     `Give the path of the ${what}'s file.`,
-  );
-}
-
-/**
- * The error for a result that has no place.
- * @param problem - Which file, and what is wrong with it.
- * @returns Error `cannot-write`.
- */
-export function cannotWrite({ path, detail }: FileProblem): InputError {
-  return new InputError(
-    'cannot-write',
-    `The result cannot be written to ${path}: ${detail}.`,
-    'Name a file in a folder that exists and that you may write to.',
   );
 }
 

@@ -34,6 +34,11 @@ const COMMANDS: readonly {
     load: () => import('./card.js'),
   },
   {
+    name: 'compare',
+    summary: 'set readings before a change beside readings after it',
+    load: () => import('./compare.js'),
+  },
+  {
     name: 'demo',
     summary: 'measure a bundled photo and draw its picture; nothing to type',
     load: () => import('./demo.js'),

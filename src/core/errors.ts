@@ -21,6 +21,8 @@ export type InputErrorCode =
   | 'corners-crossed'
   /** Photos that are to be measured together are the same file, or differ in what must be the same. */
   | 'photos-differ'
+  /** Readings that are to be compared belong to other axes or machines. */
+  | 'readings-differ'
   /** A corner lies outside the photo. */
   | 'corners-outside'
   /** The print record is not valid JSON. */

@@ -13,6 +13,8 @@ export interface CountedLayers {
   readonly pxPerLayer: Px;
   /** The heights are counted in them. */
   readonly used: boolean;
+  /** Amplitude of the lines ÷ brightness, as blurred as the photo is. */
+  readonly contrast: number;
 }
 
 /** The axis that lifts the print is a screw: its own scale is known to this (common practice, no source). */
@@ -29,7 +31,7 @@ const LIFT_RELATIVE_SD = 0.0005;
  */
 export function countLayers(
   face: Face,
-  { pitchMm, pxPerLayer }: LayerLines,
+  { pitchMm, pxPerLayer, contrast }: LayerLines,
   { layerHeightMm }: Pick<PrintSettings, 'layerHeightMm'>,
 ): { readonly face: Face; readonly layerLines: CountedLayers } {
   const ratio = layerHeightMm / pitchMm.value;
@@ -41,7 +43,7 @@ export function countLayers(
   };
   const scales = [...face.scales, scale];
   const used = Math.abs(ratio - 1) <= SIZE_CONFLICT;
-  if (!used) return { face: { ...face, scales }, layerLines: { pitchMm, pxPerLayer, used } };
+  if (!used) return { face: { ...face, scales }, layerLines: { pitchMm, pxPerLayer, used, contrast } };
   const heightMm = ratio * face.heightMm;
   const offMm = heightMm - face.heightMm;
   // Where the two edges together are further off than they should be, each may be (Birge's ratio).
@@ -59,6 +61,6 @@ export function countLayers(
       pxPerMm: { ...face.pxPerMm, alongHeight: face.pxPerMm.alongHeight / ratio },
       imagePxPerMm: { ...face.imagePxPerMm, alongHeight: face.imagePxPerMm.alongHeight / ratio },
     },
-    layerLines: { pitchMm, pxPerLayer, used },
+    layerLines: { pitchMm, pxPerLayer, used, contrast },
   };
 }

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { readingSchema, secondRinging } from './schema.js';
+import { parseStored, readingSchema, secondRinging, type Reading } from './schema.js';
 import { WARNING_CODES } from './warnings.js';
 
 const { versions, spacingCheck, nullFit, budget, proposal } = readingSchema.shape;
@@ -59,3 +59,18 @@ export const jointReadingSchema = z
 
 /** The complete result of several photos. */
 export type JointReading = z.infer<typeof jointReadingSchema>;
+
+/** A result of one photo or of several. */
+export type AnyReading = Reading | JointReading;
+
+/**
+ * Reads a stored result back, of one photo or of several.
+ * @param text - JSON text.
+ * @returns The result, checked against its schema.
+ * @throws {InputError} `record-not-json` or `record-field`.
+ */
+export function parseAnyReading(text: string): AnyReading {
+  return parseStored<AnyReading>(text, (name) =>
+    name === 'stillband/joint-reading@1' ? jointReadingSchema : readingSchema,
+  );
+}

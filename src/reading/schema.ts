@@ -250,6 +250,10 @@ export const readingSchema = z
         pitchMm: estimate.describe('Distance of neighbouring layer lines by the size of the face'),
         pxPerLayer: finite,
         used: z.boolean().describe('Heights are counted in layers'),
+        contrast: finite
+          .nonnegative()
+          .optional()
+          .describe('Amplitude of the lines ÷ brightness, as blurred as the photo is'),
       })
       .optional()
       .describe('Absent where no layer lines are seen'),
@@ -341,6 +345,17 @@ export type Reading = z.infer<typeof readingSchema>;
  * @throws {InputError} `record-not-json` or `record-field`.
  */
 export function parseReading(text: string): Reading {
+  return parseStored(text, () => readingSchema);
+}
+
+/**
+ * Reads a stored result back.
+ * @param text - JSON text.
+ * @param schemaFor - The schema that it must have, by what the text says of itself.
+ * @returns The result, checked against its schema.
+ * @throws {InputError} `record-not-json` or `record-field`.
+ */
+export function parseStored<T>(text: string, schemaFor: (name: unknown) => z.ZodType<T>): T {
   let raw: unknown;
   try {
     raw = JSON.parse(text);
@@ -351,7 +366,8 @@ export function parseReading(text: string): Reading {
       'Use the file that --json wrote, unchanged.',
     );
   }
-  const parsed = readingSchema.safeParse(raw);
+  const name = typeof raw === 'object' && raw !== null && 'schema' in raw ? raw.schema : undefined;
+  const parsed = schemaFor(name).safeParse(raw);
   if (parsed.success) return parsed.data;
   const issue = parsed.error.issues[0];
   const field = issue === undefined || issue.path.length === 0 ? undefined : issue.path.join('.');

@@ -21,7 +21,7 @@ const FACE: Face = {
   clippedShare: 0,
 };
 const lines = (pitchMm: number) =>
-  ({ pitchMm: { value: pitchMm, sd: 2e-5 }, pxPerLayer: 20 * pitchMm }) as LayerLines;
+  ({ pitchMm: { value: pitchMm, sd: 2e-5 }, pxPerLayer: 20 * pitchMm, contrast: 0.04 }) as LayerLines;
 const TOLD = { layerHeightMm: 0.2 };
 
 describe('heights counted in layers', () => {

@@ -116,7 +116,7 @@ export function proposedReading(): Reading {
       ],
       missing: [],
     },
-    layerLines: { pitchMm: { value: 0.2002, sd: 0.0001 }, pxPerLayer: 4.24, used: true },
+    layerLines: { pitchMm: { value: 0.2002, sd: 0.0001 }, pxPerLayer: 4.24, used: true, contrast: 0.04 },
     face: {
       cornersPx: [
         [627.1, 690.3],

@@ -1,4 +1,4 @@
-import { readFileSync, symlinkSync } from 'node:fs';
+import { readFileSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
@@ -22,10 +22,13 @@ function words(line: string): string[] {
 
 /** Runs a printed `stillband …` line as it stands; what it prints. */
 async function runLine(line: string): Promise<string> {
-  const [program, ...args] = words(line);
+  const [command = '', file] = line.split(' > ');
+  const [program, ...args] = words(command);
   expect(program).toBe('stillband');
   const { stdout, stderr, exitCode } = await runTool(args, { cwd: at() });
   expect(exitCode, `${line}\n${stderr}${stdout}`).toBe(0);
+  // As a shell does: the result goes into a file, where the next command finds it.
+  if (file !== undefined) writeFileSync(at(file), stdout);
   return stdout;
 }
 
@@ -57,7 +60,7 @@ describe('README', () => {
 
   const shown = [
     ...readme.matchAll(
-      /(stillband measure [^\n]*)\n```\n(?:(?!```)[\s\S])*?<!-- output of the command above[^\n]*\n\n```text\n([\s\S]*?)```/g,
+      /(stillband (?:measure|compare) [^\n]*)\n```\n(?:(?!```)[\s\S])*?<!-- output of the command above[^\n]*\n\n```text\n([\s\S]*?)```/g,
     ),
   ];
 
@@ -102,7 +105,7 @@ describe('testimages/README.md', () => {
 });
 
 describe('help', () => {
-  it.each(['', 'measure', 'check', 'card', 'demo'])(
+  it.each(['', 'measure', 'check', 'card', 'compare', 'demo'])(
     'every example in the help of "%s" works as printed',
     async (command) => {
       const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
@@ -118,7 +121,7 @@ describe('help', () => {
     const { stdout } = await runTool(['--help']);
     const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
     const named = listed.filter((name) => !['help', 'stillband'].includes(name));
-    expect(named).toEqual(expect.arrayContaining(['measure', 'check', 'card', 'demo']));
+    expect(named).toEqual(expect.arrayContaining(['measure', 'check', 'card', 'compare', 'demo']));
     for (const name of named) expect(readme).toMatch(new RegExp(`stillband ${name}|run ${name}`));
   });
 });
