@@ -12,6 +12,7 @@ import { LEAST_DAMPING, MOST_DAMPING, SEARCH_HZ } from '../ripple/searchBand.js'
 import {
   firstFailing,
   refusal,
+  type Proposal,
   type Refused,
   type Decision,
   type Evidence,
@@ -21,6 +22,7 @@ import {
   type SeenGeometry,
 } from './decision.js';
 import type { SignedAmplitude } from './gainProblem.js';
+import { oddLadder } from './oddLadder.js';
 import { judgeNull, FAR_APART, outsideLadder, type TurnedOver } from './judgeNull.js';
 import {
   makeBudget,
@@ -119,6 +121,11 @@ const BY_FRONT: ReadonlySet<RefusalReason> = new Set([
  * one it is below 2 %, with one wrong enough to matter above 3 % (docs/accuracy).
  */
 const ACCELERATION_GAIN = 0.03;
+/**
+ * One of several ladders may fit so much better by itself, chi-square. On drawn faces with two right ones it stays below
+ * 6, with one that was not carried out most that are read have over 60 (tuning seeds).
+ */
+const ODD_LADDER_CHI_SQUARE = 25;
 /** An ungated null this much better than the gated one (in units of chi-square) contradicts the spacing. */
 const UNGATED_GAIN = 25;
 
@@ -570,7 +577,7 @@ function decideOnLadder(
   }
   const budget = makeBudget(evidence, ripples, ringing, amplitudes, question, fit, expectedHz);
   const turned = turnOver(evidence, ripples, amplitudes, question, gated);
-  const { spacingCheck, proposal, routes } = judgeNull({ settings, fit, expectedHz, budget, turned, range });
+  const { spacingCheck, proposal, routes } = judgeNull({ settings, fit, expectedHz, budget, turned });
   return {
     ...seen,
     spacingCheck: { ...seen.spacingCheck, ...spacingCheck },
@@ -578,8 +585,27 @@ function decideOnLadder(
     nullFit: fit,
     fromNull: routes.fromNull,
     strain: routes.strain,
-    proposal,
+    proposal: contradiction(proposal, amplitudes, question, fit) ?? proposal,
   };
+}
+
+/** The refusal of a tower whose ladders contradict each other: that one was not carried out explains the other reasons. */
+function contradiction(
+  proposal: Proposal,
+  amplitudes: readonly SignedAmplitude[],
+  question: NullQuestion,
+  fit: NullFit,
+): Refused | undefined {
+  if (proposal.state === 'refused' && proposal.reason === 'ladder-reversed') return undefined;
+  const odd = oddLadder(amplitudes, question, fit);
+  return odd <= ODD_LADDER_CHI_SQUARE
+    ? undefined
+    : refusal(
+        'ladders-disagree',
+        'how much better one ladder fits without the null of all, chi-square',
+        odd,
+        ODD_LADDER_CHI_SQUARE,
+      );
 }
 
 /** The null near the ripples' own frequency, unless one elsewhere on the ladder explains far more. */
@@ -621,6 +647,10 @@ export function turnOver(
   );
   // Where the ladder covers all heights both ways, the null as told is known.
   const told = both.length === amplitudes.length ? asTold : tryNull(both, question);
-  if (turned === undefined || told === undefined) return { misfit: Infinity, nullHz: 0 };
+  // Ladders that climb and fall again may read the same upside down, which then tells nothing.
+  const same = both.every(
+    (at) => Math.abs((turnedHz(at.heightMm) ?? Infinity) - at.ladderHz) < LEAST_RANGE_HZ,
+  );
+  if (turned === undefined || told === undefined || same) return { misfit: Infinity, nullHz: 0 };
   return { misfit: turned.cost / told.cost, nullHz: turned.nullHz };
 }

@@ -184,7 +184,7 @@ function decideOnUsed(used: Used): Omit<JointDecision, 'uses'> {
     misfit: turns.reduce((sum, { misfit }) => sum + misfit, 0) / turns.length,
     nullHz: turns[0]?.nullHz ?? 0,
   };
-  const judged = judgeNull({ settings, fit: nullFit, expectedHz, budget, turned, range });
+  const judged = judgeNull({ settings, fit: nullFit, expectedHz, budget, turned });
   return {
     ...found,
     proposal: judged.proposal,

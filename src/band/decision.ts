@@ -20,15 +20,9 @@ export interface Criterion {
   readonly limit: number;
 }
 
-/** A band that can be proposed. */
-export interface Proposed {
-  readonly state: 'proposed';
-  /** Ladder frequency at which this axis rings least: what to enter. */
-  readonly frequencyHz: Interval;
-  readonly fromNull: Interval;
-  readonly fromSpacing: Interval;
-  readonly combined: Interval;
-  /** Height above the bed where ringing vanishes. */
+/** Where on a ladder ringing vanishes. */
+export interface BestHeight {
+  /** Height above the bed. */
   readonly bestHeightMm: Interval;
   /** Heights above the bed where little ringing is left by the model: at most `mostLeft`. */
   readonly cleanBandMm: {
@@ -37,6 +31,18 @@ export interface Proposed {
     /** Share of the unshaped ringing: 0.05, or √2 times the least (of hump shapers: their inner humps) where that is more. */
     readonly mostLeft: number;
   };
+}
+
+/** A band that can be proposed: of several ladders the one whose best height is best known. */
+export interface Proposed extends BestHeight {
+  readonly state: 'proposed';
+  /** Ladder frequency at which this axis rings least: what to enter. */
+  readonly frequencyHz: Interval;
+  readonly fromNull: Interval;
+  readonly fromSpacing: Interval;
+  readonly combined: Interval;
+  /** Of several ladders: all that have the frequency, from the bottom up. */
+  readonly bestHeights?: readonly BestHeight[];
   /** What the 95 % interval is good enough for. */
   readonly goodFor: 'ZV' | 'ZVD';
   readonly axis: string;

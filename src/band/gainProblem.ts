@@ -1,5 +1,5 @@
 import { dot, dots } from '../core/vector.js';
-import type { DampingRatio, Hz } from '../core/units.js';
+import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { meanDelayS, residualFactor, residualSize } from '../physics/residual.js';
 import { shaperImpulses, type Impulses } from '../physics/shapers.js';
 import type { PrintSettings } from '../print/settle.js';
@@ -10,6 +10,10 @@ import { percentile } from '../signal/median.js';
 
 /** Signed amplitude of one height, with the ladder's frequency there. */
 export interface SignedAmplitude {
+  /** Above the bed: gain and corner change smoothly with it, however the ladder climbs. */
+  readonly heightMm: Mm;
+  /** Of several ladders, which; they share axis, gain and corner. @default 0 */
+  readonly ladder?: number;
   readonly ladderHz: Hz;
   readonly re: number;
   readonly im: number;
@@ -87,7 +91,7 @@ export class GainProblem {
   /** The same with their times κτ earlier: their residual factor is R e^{λκτ}. */
   private readonly earlier: readonly Impulses[];
   private readonly delays: Float64Array;
-  /** T_k(u) of the ladder's frequency u at each height; the product of any two of a gain is a sum of two others. */
+  /** T_k(u) of the height u, from −1 to 1; the product of any two of a gain is a sum of two others. */
   private readonly chebyshev: readonly Float64Array[];
   private readonly amplitudes: Path;
   private readonly kappa: number;
@@ -111,11 +115,11 @@ export class GainProblem {
       ...impulses,
       timesS: impulses.timesS.map((t) => t - kappa * this.delays[i]!),
     }));
-    const fs = Float64Array.from(amplitudes, (a) => a.ladderHz);
-    const low = Math.min(...fs);
-    const span = Math.max(...fs) - low;
+    const heights = Float64Array.from(amplitudes, (a) => a.heightMm);
+    const low = Math.min(...heights);
+    const span = Math.max(...heights) - low;
     this.chebyshev = chebyshevRows(
-      fs.map((f) => (2 * (f - low)) / span - 1),
+      heights.map((mm) => (2 * (mm - low)) / span - 1),
       2 * RIVAL_ORDER,
     );
     const sizes = amplitudes.map((a) => Math.hypot(a.re, a.im));
@@ -126,10 +130,10 @@ export class GainProblem {
       im: Float64Array.from(amplitudes, (a) => a.im),
     };
     this.scratch = {
-      upright: emptyPath(fs.length),
-      turn: emptyPath(fs.length),
-      turned: emptyPath(fs.length),
-      overHeights: emptyPath(fs.length),
+      upright: emptyPath(heights.length),
+      turn: emptyPath(heights.length),
+      turned: emptyPath(heights.length),
+      overHeights: emptyPath(heights.length),
     };
   }
 

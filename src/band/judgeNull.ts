@@ -3,10 +3,24 @@ import { REVERSAL_F, SHAPER_TOLERANCE } from '../core/outcome.js';
 import type { Hz, Mm } from '../core/units.js';
 import { residualSize } from '../physics/residual.js';
 import { shaperImpulses } from '../physics/shapers.js';
-import { ladderHeightsAt, ladderHzAt, ladderSlopeHzPerMm } from '../print/ladder.js';
+import {
+  ladderHeightsAt,
+  ladderHzAt,
+  ladderRangeHz,
+  laddersOf,
+  ladderSlopeHzPerMm,
+  type Ladder,
+} from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { combineRoutes, type BudgetLine, type CombinedRoutes } from './budget.js';
-import { firstFailing, refusal, type Proposed, type Refused, type Proposal } from './decision.js';
+import {
+  firstFailing,
+  refusal,
+  type BestHeight,
+  type Proposed,
+  type Refused,
+  type Proposal,
+} from './decision.js';
 import { isHumped } from './nullFit.js';
 import type { SharedNull } from './nullTogether.js';
 import { compareRoutes, type SpacingCheck, type SpacingConflict } from './spacingCheck.js';
@@ -42,8 +56,10 @@ export interface FoundNull {
   readonly budget: readonly BudgetLine[];
   /** The null with the face turned upside down. */
   readonly turned: TurnedOver;
-  readonly range: { readonly lowHz: Hz; readonly highHz: Hz };
 }
+
+/** Lowest and highest frequency of a ladder. */
+type Range = NonNullable<ReturnType<typeof ladderRangeHz>>;
 
 /** What became of a null. */
 export interface JudgedNull {
@@ -65,7 +81,7 @@ export interface TurnedOver {
  * @returns The proposal or the refusal with its reason.
  */
 export function judgeNull(found: FoundNull): JudgedNull {
-  const { settings, fit, expectedHz, budget, turned, range } = found;
+  const { settings, fit, expectedHz, budget, turned } = found;
   const routes = combineRoutes(fit.nullHz, expectedHz, budget);
   const { agree, apartHz, limitHz } = compareRoutes(routes.fromNull, routes.fromSpacing, routes.covariance);
   const spacingCheck = {
@@ -76,20 +92,22 @@ export function judgeNull(found: FoundNull): JudgedNull {
       : { explanation: explain(settings, fit, expectedHz, turned) }),
   } as const;
   const nullU95 = relativeU95(routes.fromNull);
+  // Of several ladders each may pass it once.
   const passes = Math.max(
-    ...[fit.nullHz, expectedHz].map((hz) => ladderHeightsAt(settings.ladder, hz).length),
+    ...laddersOf(settings.ladder).flatMap((ladder) =>
+      [fit.nullHz, expectedHz].map((hz) => ladderHeightsAt(ladder, hz).length),
+    ),
   );
   const weaker = Math.min(fit.signalBelow, fit.signalAbove);
   const apart = Math.abs(fit.nullHz / expectedHz - 1);
   const convincing = fit.reversalF > REVERSAL_F && weaker > SIDE_SIGNAL;
-  const lowest = range.lowHz + 1 + routes.fromNull.sd;
-  const highest = range.highHz - 1 - routes.fromNull.sd;
+  const { lowest, highest } = wellInside(settings.ladder, fit.nullHz, 1 + routes.fromNull.sd);
   const below = fit.nullHz < lowest;
   const above = fit.nullHz > highest;
   const unfit = firstFailing([
+    ['two-bands-possible', passes > 1, 'heights at which the ladder passes the frequency', passes, 1],
     // So much better turned over, that nothing else needs to be looked for.
     ['ladder-reversed', agree && turned.misfit < 1 / NO_WORSE, UPSIDE_DOWN, turned.misfit, 1 / NO_WORSE],
-    ['two-bands-possible', passes > 1, 'heights at which the ladder passes the frequency', passes, 1],
     ['spacing-disagrees', !agree && convincing, BETWEEN_ROUTES, apartHz, limitHz],
     // The spacing says that the frequency lies well inside the ladder, but nothing turns over there.
     ['no-reversal', apart > FAR_APART && below, 'null, Hz', fit.nullHz, lowest],
@@ -111,28 +129,58 @@ export function judgeNull(found: FoundNull): JudgedNull {
   return { proposal: unfit ?? propose(settings, fit, routes), spacingCheck, routes };
 }
 
+/** Between what frequencies a null is well inside a ladder: of several, inside the one whose ends it keeps off best. */
+function wellInside(ladder: Ladder, nullHz: Hz, marginHz: Hz): { readonly lowest: Hz; readonly highest: Hz } {
+  const inside = laddersOf(ladder).flatMap((one) => {
+    const range = ladderRangeHz(one);
+    return range === undefined ? [] : [{ lowest: range.lowHz + marginHz, highest: range.highHz - marginHz }];
+  });
+  const short = (one: (typeof inside)[number]) => Math.max(one.lowest - nullHz, nullHz - one.highest);
+  return inside.reduce((best, one) => (short(one) < short(best) ? one : best));
+}
+
 function propose(settings: PrintSettings, fit: SharedNull, routes: CombinedRoutes): Proposal {
   const { combined } = routes;
   const relative = relativeU95(combined);
-  const height = ladderHeightsAt(settings.ladder, combined.value)[0];
-  if (relative > SHAPER_TOLERANCE.ZVD || height === undefined) {
+  const heights = laddersOf(settings.ladder).flatMap((ladder) => bestIn(ladder, settings, fit, combined));
+  const [lowest] = heights;
+  if (relative > SHAPER_TOLERANCE.ZVD || lowest === undefined) {
     return refusal('too-uncertain', '95 % half-width ÷ frequency', relative, SHAPER_TOLERANCE.ZVD);
   }
-  const slope = Math.abs(ladderSlopeHzPerMm(settings.ladder, height.value));
-  // Rounding to a layer is in the frequency's budget; rounding to a step is not.
-  const rounding = settings.ladder.kind === 'stepped' ? height.sd : 0;
-  const bestSd = slope === 0 ? height.sd : combineSd(combined.sd / slope, rounding);
+  const width = ({ bestHeightMm }: BestHeight) => bestHeightMm.high95 - bestHeightMm.low95;
+  const best = heights.reduce((one, other) => (width(other) < width(one) ? other : one), lowest);
   return {
     state: 'proposed',
     frequencyHz: interval95(combined),
     fromNull: interval95(routes.fromNull),
     fromSpacing: interval95(routes.fromSpacing),
     combined: interval95(combined),
-    bestHeightMm: interval95({ value: height.value, sd: bestSd }),
-    cleanBandMm: cleanBand(settings, fit, height.value),
+    ...best,
+    ...(settings.ladder.kind === 'several' ? { bestHeights: heights } : {}),
     goodFor: relative <= SHAPER_TOLERANCE.ZV ? 'ZV' : 'ZVD',
     axis: settings.axis,
   };
+}
+
+/** The best height on a ladder that has the frequency, and the band around it. */
+function bestIn(
+  ladder: Ladder,
+  settings: PrintSettings,
+  fit: SharedNull,
+  combined: Estimate,
+): readonly BestHeight[] {
+  const [height] = ladderHeightsAt(ladder, combined.value);
+  if (height === undefined) return [];
+  const slope = Math.abs(ladderSlopeHzPerMm(ladder, height.value));
+  // Rounding to a layer is in the frequency's budget; rounding to a step is not.
+  const rounding = ladder.kind === 'stepped' ? height.sd : 0;
+  const sd = slope === 0 ? height.sd : combineSd(combined.sd / slope, rounding);
+  return [
+    {
+      bestHeightMm: interval95({ value: height.value, sd }),
+      cleanBandMm: cleanBand({ ...settings, ladder }, fit, height.value),
+    },
+  ];
 }
 
 /** Heights around the best one where little ringing is left, walked in steps of a tenth of a layer. */
@@ -185,7 +233,7 @@ function explain(
  */
 export function outsideLadder(
   { value: expectedHz, sd: expectedSd }: Estimate,
-  range: FoundNull['range'],
+  range: Range,
 ): Refused | undefined {
   return firstFailing([
     [

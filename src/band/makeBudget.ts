@@ -3,7 +3,7 @@ import type { Hz, Mm, DampingRatio } from '../core/units.js';
 import type { FaceGeometry } from '../face/rectifyFace.js';
 import { untoldGapMm } from '../face/untoldGap.js';
 import { naturalHz } from '../physics/oscillator.js';
-import { ladderHeightsAt, ladderHzAt, ladderSlopeHzPerMm } from '../print/ladder.js';
+import { ladderHeightsAt, ladderHzAt, ladderSlopeHzPerMm, type Ladder } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { dampingSd } from '../ripple/dampingSd.js';
@@ -115,7 +115,9 @@ export function signedAmplitudes(
     const at = ripples.amplitudes[i];
     const ladderHz = hzAt === undefined ? band.ladderHz : hzAt(band.heightMm);
     if (band.ladderHz === undefined || ladderHz === undefined || at === undefined) return;
-    result.push({ ladderHz, re: at.amplitude.re, im: at.amplitude.im, sd: at.sd });
+    const { heightMm, ladder } = band;
+    const place = { heightMm, ...(ladder === undefined ? {} : { ladder }) };
+    result.push({ ...place, ladderHz, re: at.amplitude.re, im: at.amplitude.im, sd: at.sd });
   });
   return result;
 }
@@ -166,6 +168,29 @@ export function expectedNullHz(shaper: PrintSettings['shaper'], dampedHz: Hz, ze
   return shaperNullHz(shaper, naturalHz(dampedHz, zeta), zeta);
 }
 
+/** A height at which a ladder passes a null. */
+interface NullPlace {
+  readonly heightMm: Mm;
+  /** Of the ladder there, Hz per mm. */
+  readonly slope: number;
+  /** Its share in the null: several ladders have it from as many heights as they spend on each hertz. */
+  readonly weight: number;
+}
+
+function nullPlaces(ladder: Ladder, nullHz: Hz, bottomMm: Mm): readonly NullPlace[] {
+  const heights = ladderHeightsAt(ladder, nullHz).map(({ value }) => value);
+  const slopes = (heights.length === 0 ? [bottomMm] : heights).map((heightMm) => ({
+    heightMm,
+    slope: ladderSlopeHzPerMm(ladder, heightMm),
+  }));
+  const perHz = slopes.map(({ slope }) => 1 / Math.max(Math.abs(slope), LEAST_SLOPE));
+  const all = perHz.reduce((sum, one) => sum + one, 0);
+  return slopes.map((place, i) => ({ ...place, weight: (perHz[i] ?? 0) / all }));
+}
+
+/** A ladder that stays at the null, Hz per mm: it has all the heights. */
+const LEAST_SLOPE = 1e-3;
+
 /**
  * Every cause of uncertainty with its effect on both routes: GUM, type A and B apart, listed one by one.
  * @param evidence - What was measured.
@@ -198,10 +223,11 @@ export function makeBudget(
         2 /
         shares.speed
       : 0;
-  const heights = ladderHeightsAt(settings.ladder, fit.nullHz);
-  const heightMm = heights[0]?.value ?? geometry.bottomMm;
-  const slope = ladderSlopeHzPerMm(settings.ladder, heightMm);
-  const perHeightShare = slope * (heightMm - geometry.bottomMm);
+  const places = nullPlaces(settings.ladder, fit.nullHz, geometry.bottomMm);
+  const overPlaces = (effect: (place: NullPlace) => number) =>
+    places.reduce((sum, place) => sum + place.weight * effect(place), 0);
+  const slope = overPlaces((place) => place.slope);
+  const perHeightShare = overPlaces((place) => place.slope * (place.heightMm - geometry.bottomMm));
   // What a reference gives both of is one cause of its own.
   const heightShare = Math.sqrt(geometry.heightRelativeSd ** 2 - shares.reference ** 2);
   const lines: BudgetLine[] = [
@@ -228,7 +254,7 @@ export function makeBudget(
     {
       cause: 'layer-rounding',
       type: 'B',
-      nullHz: ladderHzAt(settings.ladder, heightMm)?.sd ?? 0,
+      nullHz: overPlaces(({ heightMm }) => ladderHzAt(settings.ladder, heightMm)?.sd ?? 0),
       spacingHz: 0,
     },
     {

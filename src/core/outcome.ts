@@ -51,9 +51,13 @@
  *   `above-ladder`, `one-sided`, `no-reversal`, `spacing-disagrees`, `ladder-reversed` and `too-uncertain`; for a turn
  *   along the wall, of `not-ringing` too. Of a proof print also where the ripples lie within 10 % of twice the frequency of its shaper.
  * - `below-ladder`, `above-ladder`: the frequency that the spacing says lies outside the ladder's range by more
- *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end.
+ *   than two standard uncertainties, or the null lies within 1 Hz and its standard uncertainty of an end; of several
+ *   ladders, of an end of each.
  * - `ladder-has-no-range`: the shaper was off or fixed, or the ladder spans less than 1 Hz.
- * - `two-bands-possible`: the ladder passes the frequency at more than one height.
+ * - `two-bands-possible`: the ladder passes the frequency at more than one height; of several ladders, one of them does.
+ * - `ladders-disagree`: of several ladders on one tower, the heights of one fit better by a chi-square of more than 25 with
+ *   a null of their own that lies over 2.5 % from that of all, or as if the shaper had stayed at one frequency; instead of
+ *   a proposal and of any reason that lies in the null, except `ladder-reversed`.
  * - `one-sided`: the signal is ≤ 2 times its noise below the null, or above it, over the heights within a factor of
  *   1.6 of the null (2- and 3-hump EI: 2.5) at which the shaper leaves 14 % or more, none of them counting as 0; or the
  *   ladder has fewer than 8 bands of height to look at.
@@ -91,6 +95,7 @@ export const REFUSAL_REASONS = [
   'above-ladder',
   'ladder-has-no-range',
   'two-bands-possible',
+  'ladders-disagree',
   'one-sided',
   'no-reversal',
   'spacing-disagrees',

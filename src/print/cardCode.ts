@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { InputError } from '../core/errors.js';
+import { writeLadders } from './ladderList.js';
 import { applyOverrides, flagName, isOfKind, optionName, RECORD_FLAGS, type RawObject } from './overrides.js';
 import type { PrintRecord } from './record.js';
 import { isObject, valueAt } from './recordProblem.js';
@@ -52,6 +53,7 @@ export const CODE_LETTERS: Readonly<Record<string, string>> = {
   '--hz': 'H',
   '--bands': 'B',
   '--points': 'P',
+  '--ladders': 'Q',
   '--acceleration-bands': 'R',
   '--known-pitches': 'K',
   '--pen-line': 'e',
@@ -69,6 +71,9 @@ const MOST_BYTES = 666;
 
 /** What a flag's argument is told in, where that is a unit. */
 const UNIT = /<(mm|mm\/s|mm\/s²|Hz)>/;
+
+/** The one list whose entries are of several forms. */
+const LADDERS = 'ladder.ladders';
 
 /** A print record as a card carries it. */
 export interface CardText {
@@ -89,10 +94,15 @@ export function cardText(record: PrintRecord | Pick<PrintRecord, 'machine'>): Ca
   const fields = RECORD_FLAGS.flatMap(({ flag, path }) => {
     const name = flagName(flag);
     const letter = CODE_LETTERS[name];
-    const value = letter === undefined ? undefined : argument(valueAt(path.split('.'), record));
+    const told = valueAt(path.split('.'), record);
+    const value =
+      letter === undefined
+        ? undefined
+        : path === LADDERS && Array.isArray(told)
+          ? writeLadders(told, listed)
+          : argument(told);
     if (letter === undefined || value === undefined) return [];
     const [, unit = ''] = UNIT.exec(flag) ?? [];
-    const told = valueAt(path.split('.'), record);
     return [
       {
         line: `${letter}${typeof told === 'string' ? told : withoutZeros(value)}`,

@@ -17,6 +17,17 @@ export interface LadderStep {
 
 /** The schedule height → shaper frequency. Heights are above the bed. */
 export type Ladder =
+  | ClimbingLadder
+  | {
+      readonly kind: 'several';
+      /** Two or more, one above the other, from the bottom up: a tower may pass its frequencies more than once. */
+      readonly ladders: readonly ClimbingLadder[];
+    }
+  | { readonly kind: 'fixed'; readonly hz: Hz }
+  | { readonly kind: 'off' };
+
+/** A ladder whose frequency follows the height. */
+export type ClimbingLadder =
   | {
       readonly kind: 'linear' | 'table';
       /** At least two, ascending in height; straight between them. Of layers, the height of the centre. */
@@ -28,9 +39,7 @@ export type Ladder =
       readonly kind: 'stepped';
       /** From the bottom up, without overlap; touching steps differ in frequency. */
       readonly steps: readonly LadderStep[];
-    }
-  | { readonly kind: 'fixed'; readonly hz: Hz }
-  | { readonly kind: 'off' };
+    };
 
 /** Far below any layer height, far above the rounding of a sum of heights. */
 const ROUNDING_MM = 1e-9;
@@ -49,6 +58,22 @@ const RECTANGULAR = 1 / Math.sqrt(12);
  * @throws {RangeError} When a linear ladder has no two ends, which a checked record cannot have.
  */
 export function makeLadder(told: PrintRecord['ladder'], layerHeightMm: Mm, firstLayerHeightMm: Mm): Ladder {
+  switch (told.kind) {
+    case 'several':
+      return {
+        kind: 'several',
+        ladders: told.ladders.map((one) => climbing(one, layerHeightMm, firstLayerHeightMm)),
+      };
+    case 'fixed':
+      return { kind: 'fixed', hz: told.hz };
+    case 'off':
+      return { kind: 'off' };
+    default:
+      return climbing(told, layerHeightMm, firstLayerHeightMm);
+  }
+}
+
+function climbing(told: ClimbingTold, layerHeightMm: Mm, firstLayerHeightMm: Mm): ClimbingLadder {
   const layers = { layerHeightMm, firstLayerHeightMm };
   switch (told.kind) {
     case 'linear':
@@ -57,11 +82,43 @@ export function makeLadder(told: PrintRecord['ladder'], layerHeightMm: Mm, first
       return { kind: 'table', points: told.points.map(({ mm, hz }) => ({ mm, hz })), ...layers };
     case 'stepped':
       return { kind: 'stepped', steps: mergeEqual(told.bands) };
-    case 'fixed':
-      return { kind: 'fixed', hz: told.hz };
-    case 'off':
-      return { kind: 'off' };
   }
+}
+
+/**
+ * The ladders of a tower, each of which passes its frequencies by itself.
+ * @param ladder - The ladder.
+ * @returns Of several ladders each, from the bottom up; otherwise the one.
+ */
+export function laddersOf(ladder: Ladder): readonly Exclude<Ladder, { kind: 'several' }>[] {
+  return ladder.kind === 'several' ? ladder.ladders : [ladder];
+}
+
+/**
+ * Which of a tower's ladders holds a height. Where the half layers reach over each other by which ladders hold on beyond
+ * their ends, it is the nearer one.
+ * @param ladder - The ladder.
+ * @param heightMm - Height above the bed.
+ * @returns Its index in `laddersOf`, 0 of a single one; undefined where none reaches.
+ */
+export function ladderIndexAt(ladder: Ladder, heightMm: Mm): number | undefined {
+  if (ladder.kind !== 'several') return ladderHzAt(ladder, heightMm) === undefined ? undefined : 0;
+  const reaching = [...ladder.ladders.entries()].filter(([, one]) => ladderHzAt(one, heightMm) !== undefined);
+  const beyond = (one: ClimbingLadder) => {
+    const [lowMm, highMm] = endsOf(one);
+    return Math.max(0, lowMm - heightMm, heightMm - highMm);
+  };
+  return reaching.reduce<(typeof reaching)[number] | undefined>(
+    // A height on the boundary belongs to the upper one, as a step holds its lower edge.
+    (best, next) => (best === undefined || beyond(next[1]) <= beyond(best[1]) + ROUNDING_MM ? next : best),
+    undefined,
+  )?.[0];
+}
+
+function endsOf(ladder: ClimbingLadder): readonly [Mm, Mm] {
+  return ladder.kind === 'stepped'
+    ? [ladder.steps[0]?.fromMm ?? 0, ladder.steps.at(-1)?.toMm ?? 0]
+    : [ladder.points[0]?.mm ?? 0, ladder.points.at(-1)?.mm ?? 0];
 }
 
 /**
@@ -78,6 +135,11 @@ export function makeLadder(told: PrintRecord['ladder'], layerHeightMm: Mm, first
 export function ladderHzAt(ladder: Ladder, heightMm: Mm): Estimate | undefined {
   if (!(heightMm >= 0) || ladder.kind === 'off') return undefined;
   if (ladder.kind === 'fixed') return { value: ladder.hz, sd: 0 };
+  if (ladder.kind === 'several') {
+    const index = ladderIndexAt(ladder, heightMm);
+    const one = index === undefined ? undefined : ladder.ladders[index];
+    return one && ladderHzAt(one, heightMm);
+  }
   if (ladder.kind === 'stepped') {
     const step = stepAt(ladder.steps, heightMm);
     return step && { value: step.hz, sd: 0 };
@@ -109,6 +171,8 @@ export function ladderHeightsAt(ladder: Ladder, hz: Hz): readonly Estimate[] {
     case 'fixed':
     case 'off':
       return [];
+    case 'several':
+      return ladder.ladders.flatMap((one) => ladderHeightsAt(one, hz));
     case 'stepped':
       return staircases(ladder.steps).flatMap((steps) =>
         crossings(centresOf(steps), hz).map(({ mm }) => {
@@ -132,7 +196,8 @@ export function ladderHeightsAt(ladder: Ladder, hz: Hz): readonly Estimate[] {
 export function ladderRangeHz(ladder: Ladder): { readonly lowHz: Hz; readonly highHz: Hz } | undefined {
   if (ladder.kind === 'off') return undefined;
   if (ladder.kind === 'fixed') return { lowHz: ladder.hz, highHz: ladder.hz };
-  const all = (ladder.kind === 'stepped' ? ladder.steps : ladder.points).map(({ hz }) => hz);
+  const parts = ladder.kind === 'several' ? ladder.ladders : [ladder];
+  const all = parts.flatMap((one) => (one.kind === 'stepped' ? one.steps : one.points).map(({ hz }) => hz));
   return { lowHz: Math.min(...all), highHz: Math.max(...all) };
 }
 
@@ -145,6 +210,11 @@ export function ladderRangeHz(ladder: Ladder): { readonly lowHz: Hz; readonly hi
  */
 export function ladderSlopeHzPerMm(ladder: Ladder, heightMm: Mm): number {
   if (ladder.kind === 'fixed' || ladder.kind === 'off' || !(heightMm >= 0)) return 0;
+  if (ladder.kind === 'several') {
+    const index = ladderIndexAt(ladder, heightMm);
+    const one = index === undefined ? undefined : ladder.ladders[index];
+    return one === undefined ? 0 : ladderSlopeHzPerMm(one, heightMm);
+  }
   if (ladder.kind !== 'stepped') {
     const segment = segmentAt(ladder, heightMm);
     return segment === undefined ? 0 : slopeOf(segment);
@@ -180,6 +250,7 @@ export function layerCentreMm(layer: number, layerHeightMm: Mm, firstLayerHeight
   return layer === 0 ? firstLayerHeightMm / 2 : firstLayerHeightMm + (layer - 0.5) * layerHeightMm;
 }
 
+type ClimbingTold = Extract<PrintRecord['ladder'], { kind: 'linear' | 'stepped' | 'table' }>;
 type LinearTold = Extract<PrintRecord['ladder'], { kind: 'linear' }>;
 type SlopedLadder = Extract<Ladder, { kind: 'linear' | 'table' }>;
 

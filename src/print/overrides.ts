@@ -1,4 +1,5 @@
 import { InputError } from '../core/errors.js';
+import { readLadders } from './ladderList.js';
 import { ladderFields, PRINT_RECORD_SCHEMA, spelled } from './record.js';
 import { isObject } from './recordProblem.js';
 
@@ -81,7 +82,7 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
     readAlongWall,
   ),
   {
-    ...words('--ladder <kind>', 'ladder.kind', 'linear', 'linear, stepped, table, fixed or off'),
+    ...words('--ladder <kind>', 'ladder.kind', 'linear', 'linear, stepped, table, several, fixed or off'),
     put: putLadderKind,
   },
   number('--from-hz <Hz>', 'ladder.fromHz', '18', 'linear ladder: frequency at the lower end'),
@@ -97,6 +98,20 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
   flag('--points <list>', 'ladder.points', '0:18,64:66', 'ladder by table: "mm:Hz,…"', (text, name) =>
     readList(text, name, PAIR, ([mm, hz]) => ({ mm, hz })),
   ),
+  {
+    ...flag(
+      '--ladders <list>',
+      'ladder.ladders',
+      '0.9-31:20-70,33-63.9:20-70',
+      'several ladders, from the bottom up: "mm-mm:Hz-Hz,…"; by layers #n-n:Hz-Hz; steps or points with / between',
+      (text, name) => {
+        const ladders = readLadders(text);
+        if (ladders === undefined) throw misread(name, text);
+        return ladders;
+      },
+    ),
+    put: (record, ladders) => ({ ...record, ladder: { kind: 'several', ladders } }),
+  },
   flag(
     '--acceleration-bands <list>',
     'accelerationLadder.bands',

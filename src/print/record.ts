@@ -96,7 +96,7 @@ const shaper = z
   })
   .describe('How the motion control shapes its commands');
 
-const ladderKinds = [
+const climbingLadders = [
   z
     .strictObject({
       kind: z.literal('linear').describe('The frequency climbs or falls evenly from layer to layer'),
@@ -121,6 +121,17 @@ const ladderKinds = [
       .array(z.strictObject({ mm: heightMm('Height'), hz: frequencyHz('Frequency there') }))
       .min(2)
       .describe('Heights with their frequencies, from the bottom up'),
+  }),
+] as const;
+
+const ladderKinds = [
+  ...climbingLadders,
+  z.strictObject({
+    kind: z.literal('several').describe('Two or more ladders, one above the other'),
+    ladders: z
+      .array(z.discriminatedUnion('kind', climbingLadders))
+      .min(2)
+      .describe('The ladders from the bottom up, without overlap'),
   }),
   z.strictObject({
     kind: z.literal('fixed').describe('One frequency for the whole print'),
@@ -343,7 +354,7 @@ export function checkPrintRecord(raw: unknown): PrintRecord {
       throw new InputError(
         'record-duplicate-field',
         'The print record gives a list as its ladder.',
-        'Give one ladder per print record, not in a list: each tower has a record of its own.',
+        'Several ladders, one above the other on one tower, are written as { "kind": "several", "ladders": [ … ] }; each tower has a record of its own.',
         'ladder',
       );
     }
@@ -533,7 +544,9 @@ function checkDuplicates(node: Node, path: FieldPath, json: string): void {
       throw new InputError(
         'record-duplicate-field',
         `The print record gives ${field} twice: in ${placeOf(json, before.offset)} and in ${placeOf(json, key.offset)}.`,
-        field === 'ladder' ? 'Keep one: one ladder per print record.' : 'Keep one of them.',
+        field === 'ladder'
+          ? 'Keep one; several ladders, one above the other on one tower, are written as { "kind": "several", "ladders": [ … ] }.'
+          : 'Keep one of them.',
         field,
       );
     }

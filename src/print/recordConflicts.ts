@@ -18,6 +18,11 @@ interface Stretch {
   readonly toMm: Mm;
 }
 
+type ClimbingLadder =
+  | LinearLadder
+  | { readonly kind: 'stepped'; readonly bands: readonly Stretch[] }
+  | { readonly kind: 'table'; readonly points: readonly { readonly mm: Mm; readonly hz: Hz }[] };
+
 interface LinearLadder {
   readonly kind: 'linear';
   readonly firstLayer?: number | undefined;
@@ -47,10 +52,10 @@ interface ToldPrint {
     readonly bottomMm?: Mm | undefined;
   };
   readonly ladder:
-    | LinearLadder
-    | { readonly kind: 'stepped'; readonly bands: readonly Stretch[] }
-    | { readonly kind: 'table'; readonly points: readonly { readonly mm: Mm; readonly hz: Hz }[] }
-    | { readonly kind: 'fixed' | 'off' };
+    | ClimbingLadder
+    | { readonly kind: 'several'; readonly ladders: readonly ClimbingLadder[] }
+    | { readonly kind: 'fixed' }
+    | { readonly kind: 'off' };
   readonly accelerationLadder?: { readonly bands: readonly Stretch[] } | undefined;
   readonly reference?: ToldReference | ToldReference[] | undefined;
   readonly penLineMm?: Mm | undefined;
@@ -88,30 +93,61 @@ function motionConflict(record: ToldPrint): Conflict | undefined {
   return bandsConflict(['accelerationLadder', 'bands'], accelerationLadder.bands);
 }
 
-function ladderConflict({ ladder }: ToldPrint): Conflict | undefined {
-  if (ladder.kind === 'stepped') return bandsConflict(['ladder', 'bands'], ladder.bands);
-  if (ladder.kind === 'table') {
-    return pairs(ladder.points, (below, above, i) =>
-      above.mm > below.mm
-        ? undefined
-        : conflict(
-            ['ladder', 'points', i, 'mm'],
-            `ladder.points[${i}].mm is ${above.mm}, but must be above the point before it, ${below.mm}.`,
-            'Give the points from the bottom of the tower up.',
-          ),
-    );
+function ladderConflict(record: ToldPrint): Conflict | undefined {
+  const { ladder } = record;
+  const ladders = toldLadders(ladder);
+  for (const [path, one] of ladders) {
+    const found = climbingConflict(path, one);
+    if (found !== undefined) return found;
   }
-  return ladder.kind === 'linear' ? linearConflict(ladder) : undefined;
+  return pairs(ladders, ([lowerPath, lower], [path, upper]) => {
+    const [, topMm] = stretchOf(lower, record);
+    const [bottomMm] = stretchOf(upper, record);
+    if (bottomMm >= topMm - ROUNDING_MM) return undefined;
+    return conflict(
+      path,
+      `${fieldName(path)} begins ${rounded(bottomMm)} mm above the bed, but ${fieldName(lowerPath)} below it ends at ${rounded(topMm)} mm.`,
+      'Give the ladders from the bottom of the tower up, none over another; a layer belongs to one of them.',
+    );
+  });
 }
 
-function linearConflict(ladder: LinearLadder): Conflict | undefined {
+/** Far below any layer height, far above the rounding of a sum of heights. */
+const ROUNDING_MM = 1e-9;
+
+/** The heights that a ladder fills, as told; one by layers from the foot of its first to the top of its last. */
+function stretchOf(ladder: ClimbingLadder, print: ToldPrint): readonly [bottomMm: Mm, topMm: Mm] {
+  if (ladder.kind === 'stepped') return [ladder.bands[0]?.fromMm ?? 0, ladder.bands.at(-1)?.toMm ?? 0];
+  if (ladder.kind === 'table') return [ladder.points[0]?.mm ?? 0, ladder.points.at(-1)?.mm ?? 0];
+  const { fromMm, toMm, firstLayer = 0, lastLayer = 0 } = ladder;
+  const belowLayer = (layers: number) => towerHeightMm({ ...print, layers }) ?? 0;
+  return [fromMm ?? belowLayer(firstLayer), toMm ?? belowLayer(lastLayer + 1)];
+}
+
+function climbingConflict(path: FieldPath, ladder: ClimbingLadder): Conflict | undefined {
+  if (ladder.kind === 'stepped') return bandsConflict([...path, 'bands'], ladder.bands);
+  if (ladder.kind === 'linear') return linearConflict(path, ladder);
+  return pairs(ladder.points, (below, above, i) => {
+    const at = [...path, 'points', i, 'mm'];
+    return above.mm > below.mm
+      ? undefined
+      : conflict(
+          at,
+          `${fieldName(at)} is ${above.mm}, but must be above the point before it, ${below.mm}.`,
+          'Give the points from the bottom of the tower up.',
+        );
+  });
+}
+
+function linearConflict(path: FieldPath, ladder: LinearLadder): Conflict | undefined {
   const { firstLayer, lastLayer, fromMm, toMm } = ladder;
+  const name = fieldName(path);
   const byLayer = firstLayer !== undefined || lastLayer !== undefined;
   const byHeight = fromMm !== undefined || toMm !== undefined;
   if (byLayer && byHeight) {
     return conflict(
-      ['ladder'],
-      'ladder gives its ends as layers and as heights.',
+      path,
+      `${name} gives its ends as layers and as heights.`,
       'Give either firstLayer and lastLayer, or fromMm and toMm.',
     );
   }
@@ -121,16 +157,16 @@ function linearConflict(ladder: LinearLadder): Conflict | undefined {
   if (low === undefined || high === undefined) {
     const missing = low === undefined ? lowName : highName;
     return conflict(
-      ['ladder', missing],
-      `The print record does not say ladder.${missing}.`,
+      [...path, missing],
+      `The print record does not say ${name}.${missing}.`,
       'Give firstLayer and lastLayer (counted from 0), or fromMm and toMm, from the schedule that was printed.',
     );
   }
   return high > low
     ? undefined
     : conflict(
-        ['ladder', highName],
-        `ladder.${highName} is ${high}, but must be above ladder.${lowName}, ${low}.`,
+        [...path, highName],
+        `${name}.${highName} is ${high}, but must be above ${name}.${lowName}, ${low}.`,
         'If the frequency falls with height, exchange fromHz and toHz instead.',
       );
 }
@@ -160,16 +196,18 @@ function sizeConflict(record: ToldPrint): Conflict | undefined {
   if (layers === undefined) return undefined;
   const towerMm = towerHeightMm(record) ?? Infinity;
   const tower = `the tower's ${layers} layers are ${rounded(towerMm)} mm high`;
-  if (ladder.kind === 'linear' && (ladder.lastLayer ?? 0) >= layers) {
+  for (const [path, one] of toldLadders(ladder)) {
+    if (one.kind !== 'linear' || (one.lastLayer ?? 0) < layers) continue;
+    const at = [...path, 'lastLayer'];
     return conflict(
-      ['ladder', 'lastLayer'],
-      `ladder.lastLayer is ${String(ladder.lastLayer)}, but the last of ${layers} layers is ${layers - 1}, counted from 0.`,
+      at,
+      `${fieldName(at)} is ${String(one.lastLayer)}, but the last of ${layers} layers is ${layers - 1}, counted from 0.`,
       'Give the ladder only as far as it was printed, or correct layers.',
     );
   }
   const tolerantMm = towerMm + record.layerHeightMm;
   const ends: readonly (readonly [FieldPath, number | undefined])[] = [
-    ...ladderEnds(ladder),
+    ...toldLadders(ladder).flatMap(([path, one]) => ladderEnds(path, one)),
     ...(record.accelerationLadder?.bands ?? []).map(
       (band, i) => [['accelerationLadder', 'bands', i, 'toMm'], band.toMm] as const,
     ),
@@ -210,16 +248,24 @@ function referenceConflict({ reference: told }: ToldPrint): Conflict | undefined
   return undefined;
 }
 
-function ladderEnds(ladder: ToldPrint['ladder']): readonly (readonly [FieldPath, number | undefined])[] {
+/** The ladders with where they stand; none where the frequency stays. */
+function toldLadders(ladder: ToldPrint['ladder']): readonly (readonly [FieldPath, ClimbingLadder])[] {
+  if (ladder.kind === 'fixed' || ladder.kind === 'off') return [];
+  if (ladder.kind !== 'several') return [[['ladder'], ladder]];
+  return ladder.ladders.map((one, i) => [['ladder', 'ladders', i], one]);
+}
+
+function ladderEnds(
+  path: FieldPath,
+  ladder: ClimbingLadder,
+): readonly (readonly [FieldPath, number | undefined])[] {
   switch (ladder.kind) {
     case 'linear':
-      return [[['ladder', 'toMm'], ladder.toMm]];
+      return [[[...path, 'toMm'], ladder.toMm]];
     case 'stepped':
-      return ladder.bands.map((band, i) => [['ladder', 'bands', i, 'toMm'], band.toMm]);
+      return ladder.bands.map((band, i) => [[...path, 'bands', i, 'toMm'], band.toMm]);
     case 'table':
-      return ladder.points.map(({ mm }, i) => [['ladder', 'points', i, 'mm'], mm]);
-    default:
-      return [];
+      return ladder.points.map(({ mm }, i) => [[...path, 'points', i, 'mm'], mm]);
   }
 }
 

@@ -1,7 +1,7 @@
 import type { Hz, Mm } from '../core/units.js';
 import type { Face } from '../face/rectifyFace.js';
 import { accelerationStepOf } from '../print/accelerationLadder.js';
-import { ladderHzAt } from '../print/ladder.js';
+import { ladderHzAt, ladderIndexAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { median, runningMedian } from '../signal/median.js';
 import { despike } from './despike.js';
@@ -19,6 +19,8 @@ export interface Band {
   readonly heightMm: Mm;
   /** The ladder's frequency there; undefined where the shaper was off. */
   readonly ladderHz: Hz | undefined;
+  /** Of a tower with several ladders: index of the one that holds the whole band; absent where none does. */
+  readonly ladder?: number;
   /** Of a proof print: index of the acceleration's step that holds the whole band; absent where none does. */
   readonly accelerationStep?: number;
   /** Natural logarithm of brightness less its mean over the usable columns, shape (positions,). */
@@ -105,11 +107,12 @@ export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
   };
 }
 
-/** Each acceleration by itself: where it changes, the ripples jump, and are no spikes. */
+/** Each acceleration and each ladder by itself: where one ends, the ripples jump, and are no spikes. */
 function withoutSpikes(bands: readonly Band[]): readonly Band[] {
   const clean = new Map<Band, Float64Array>();
-  for (const step of new Set(bands.map((band) => band.accelerationStep))) {
-    const alike = bands.filter((band) => band.accelerationStep === step);
+  const stretchOf = (band: Band) => `${String(band.accelerationStep)} ${String(band.ladder)}`;
+  for (const stretch of new Set(bands.map(stretchOf))) {
+    const alike = bands.filter((band) => stretchOf(band) === stretch);
     const values = despike(
       alike.map((band) => band.values),
       BAND_MM,
@@ -264,12 +267,12 @@ function makeBands(
     const heightMm = bottomMm + middle * sliceMm;
     // The whole band must be shaped, or its profile mixes two ways of moving.
     const half = (perBand / 2) * sliceMm - settings.layerHeightMm / 2;
-    const shaped =
-      ladderHzAt(settings.ladder, heightMm - half) !== undefined &&
-      ladderHzAt(settings.ladder, heightMm + half) !== undefined;
+    const [lower, upper] = [heightMm - half, heightMm + half].map((mm) => ladderIndexAt(settings.ladder, mm));
+    const shaped = lower !== undefined && lower === upper;
     const step = accelerationStepOf(settings.accelerationLadder, heightMm - half, heightMm + half);
     bands.push({
       heightMm,
+      ...(settings.ladder.kind === 'several' && shaped ? { ladder: lower } : {}),
       ...(step === undefined ? {} : { accelerationStep: step }),
       ladderHz: shaped ? ladderHzAt(settings.ladder, heightMm)?.value : undefined,
       values: values.map((value) => value - mean),

@@ -127,6 +127,8 @@ export function adviceFor(
       return 'Print a tower whose shaper frequency climbs with height, or ask for the frequency by spacing with --spacing-only.';
     case 'two-bands-possible':
       return 'Print with a ladder that passes each frequency once, or ask for the frequency by spacing with --spacing-only.';
+    case 'ladders-disagree':
+      return 'Check that the machine carried every ladder out, and at what heights each begins and ends; then measure again with the right ones, or print a tower with one ladder.';
     case 'one-sided':
       if (decision.proposal.state === 'refused' && decision.proposal.criterion?.value === 0) {
         return isHumped(settings.shaper.family)

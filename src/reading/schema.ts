@@ -63,6 +63,19 @@ const proof = z.strictObject({
     ),
 });
 
+const bestHeight = {
+  bestHeightMm: interval.describe('Height above the bed where ringing vanishes, mm'),
+  cleanBandMm: z
+    .strictObject({
+      low: finite,
+      high: finite,
+      mostLeft: finite.describe(
+        'Share of the unshaped ringing that is left at most: 0.05, or √2 times the least that this shaper can reach',
+      ),
+    })
+    .describe('Heights above the bed where little ringing is left, mm'),
+};
+
 const proposal = z.discriminatedUnion('state', [
   z.strictObject({
     state: z.literal('proposed'),
@@ -70,16 +83,15 @@ const proposal = z.discriminatedUnion('state', [
     fromNull: interval.describe('The same from the null along the ladder alone, Hz'),
     fromSpacing: interval.describe('The same from speed and ripple spacing alone, Hz'),
     combined: interval.describe('Both routes together by their covariance, Hz'),
-    bestHeightMm: interval.describe('Height above the bed where ringing vanishes, mm'),
-    cleanBandMm: z
-      .strictObject({
-        low: finite,
-        high: finite,
-        mostLeft: finite.describe(
-          'Share of the unshaped ringing that is left at most: 0.05, or √2 times the least that this shaper can reach',
-        ),
-      })
-      .describe('Heights above the bed where little ringing is left, mm'),
+    ...bestHeight,
+    bestHeights: z
+      .array(z.strictObject(bestHeight))
+      .min(1)
+      .readonly()
+      .optional()
+      .describe(
+        'Of several ladders: the best height of each that has the frequency, from the bottom up; bestHeightMm is the one that is known best. Absent of a single ladder',
+      ),
     goodFor: z.enum(['ZV', 'ZVD']).describe('Which shapers the 95 % interval is narrow enough for'),
     axis: z.string(),
   }),

@@ -44,6 +44,7 @@ const REASONS: Readonly<Record<RefusalReason, string>> = {
   'above-ladder': "the axis swings above the ladder's frequencies, or at their very end",
   'ladder-has-no-range': 'the shaper did not change over the height',
   'two-bands-possible': 'ringing may vanish at more than one height',
+  'ladders-disagree': 'the ladders of this tower contradict each other',
   'one-sided': 'ripples show on one side of the best height only',
   'no-reversal': 'the ripples do not turn over at any height',
   'spacing-disagrees': 'the height where ringing vanishes and the ripple spacing contradict each other',
@@ -238,12 +239,14 @@ function setAside({ fixedPitches }: Reading): readonly string[] {
   );
 }
 
-/** The height at which the ripples themselves vanish, which the spacing has not moved; on a ladder without it its frequency. */
+/** The height on each ladder at which the ripples themselves vanish, which the spacing has not moved; on a ladder without it its frequency. */
 function nullAt({ printRecord }: Reading, { nullHz }: NonNullable<Reading['nullFit']>): string {
   const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = printRecord;
   const ladder = makeLadder(printRecord.ladder, layerHeightMm, firstLayerHeightMm);
-  const [height] = ladderHeightsAt(ladder, nullHz.value);
-  return height === undefined ? plusMinus95(nullHz, 'Hz') : mm(height.value);
+  const heights = ladderHeightsAt(ladder, nullHz.value);
+  return heights.length === 0
+    ? plusMinus95(nullHz, 'Hz')
+    : heights.map(({ value }) => mm(value)).join(' and ');
 }
 
 /** Refused for what the ripples themselves look like: then their frequency is no finding. */
@@ -262,6 +265,14 @@ function numbers(reading: Reading): string[] {
     lines.push(`from the height where ringing vanishes ${halfWidth95(proposal.fromNull, 'Hz')}`);
     lines.push(`from the spacing ${halfWidth95(proposal.fromSpacing, 'Hz')}`);
     lines.push(`best height ${halfWidth95(proposal.bestHeightMm, 'mm')} above the bed`);
+    const others = proposal.bestHeights?.filter(
+      ({ bestHeightMm }) => bestHeightMm.value !== proposal.bestHeightMm.value,
+    );
+    for (const { bestHeightMm, cleanBandMm } of others ?? []) {
+      lines.push(
+        `on another ladder ${halfWidth95(bestHeightMm, 'mm')}, clean from ${decimals(cleanBandMm.low, 1)} to ${mm(cleanBandMm.high)}`,
+      );
+    }
     lines.push(
       `where it is called clean, at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left`,
     );

@@ -103,7 +103,8 @@ function referenceAmplitudes(noise: number, seed: number, gainSlope = 0) {
         Math.atan2(-grow * Math.sin(omega * root * t), 1 + grow * Math.cos(omega * root * t)) + 0.9;
       const size = row.envelope_exact_mm * (1 + gainSlope * (row.f_s_Hz - 45));
       return {
-        ladderHz: row.f_s_Hz,
+        // The sweep climbs by 1 Hz for each mm.
+        ...{ heightMm: row.f_s_Hz - 15, ladderHz: row.f_s_Hz },
         re: size * Math.cos(phase) + noise * random.normal(),
         im: size * Math.sin(phase) + noise * random.normal(),
         sd: Math.max(noise, 1e-6),
@@ -145,11 +146,11 @@ describe('fitNull on the exact simulated sweep', () => {
     const upright = referenceAmplitudes(0, 1);
     for (const leanRad of [0, 0.4]) {
       const random = seeded(9);
-      const dip = upright.map(({ ladderHz, re, im, sd }, i) => {
+      const dip = upright.map(({ heightMm, ladderHz, re, im, sd }, i) => {
         const lag = (-Math.PI * 43.7) / (2 * ladderHz) + leanRad * ((2 * i) / upright.length - 1);
         const size = Math.hypot(re, im);
         return {
-          ladderHz,
+          ...{ heightMm, ladderHz },
           re: size * Math.cos(lag) + 0.004 * random.normal(),
           im: size * Math.sin(lag) + 0.004 * random.normal(),
           sd: Math.max(sd, 0.004),

@@ -122,7 +122,8 @@ export function studyFaces(): readonly StudyFace[] {
       profiles: profilesOf(stored),
       settings: settingsOf(stored),
       amplitudes: stored.ladderHz.map((ladderHz, k) => ({
-        ...{ ladderHz, re: re[k]!, im: im[k]! },
+        // The study's gain is smooth in the frequency, which climbs evenly with the height.
+        ...{ heightMm: ladderHz, ladderHz, re: re[k]!, im: im[k]! },
         sd: numbers.product.sd[k]!,
       })),
     };

@@ -93,6 +93,24 @@ describe("the text of a card's code", () => {
       },
     ],
     ['in mm', { kind: 'linear', fromHz: 60, toHz: 20, fromMm: 0.9, toMm: 63.9 }],
+    [
+      'above another',
+      {
+        kind: 'several',
+        ladders: [
+          { kind: 'linear', fromHz: 20, toHz: 70.5, firstLayer: 4, lastLayer: 99 },
+          { kind: 'linear', fromHz: 60, toHz: 30, fromMm: 20.5, toMm: 40 },
+          { kind: 'stepped', bands: [{ toMm: 45, fromMm: 40, hz: 30.5 }] },
+          {
+            kind: 'table',
+            points: [
+              { hz: 30, mm: 46 },
+              { mm: 60, hz: 50.25 },
+            ],
+          },
+        ],
+      },
+    ],
     ['fixed', { kind: 'fixed', hz: 41.5 }],
     ['off', { kind: 'off' }],
   ])('a ladder %s, slots, a shaped wall and a proof come back', (_, ladder) => {

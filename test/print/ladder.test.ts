@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import {
   ladderHeightsAt,
   ladderHzAt,
+  ladderIndexAt,
   ladderRangeHz,
   ladderSlopeHzPerMm,
   layerAt,
@@ -390,5 +391,46 @@ describe('uncertainty by brute force', () => {
     const [height] = ladderHeightsAt(ladder, 34);
     const errors = shares(7).map((share) => 5 + 4 * share - height!.value);
     expectClose(height!.sd, rms(errors), ALLOWED);
+  });
+});
+
+describe('several ladders', () => {
+  const lower: Told = { kind: 'linear', fromHz: 20, toHz: 70, firstLayer: 0, lastLayer: 99 };
+  const upper: Told = { kind: 'linear', fromHz: 60, toHz: 30, firstLayer: 100, lastLayer: 199 };
+  const two = makeLadder({ kind: 'several', ladders: [lower, upper] }, 0.2, 0.2);
+
+  // Source: closed form of each ladder by itself, f = from + (to − from)·(k − first)/(last − first) at layer centres.
+  test('each layer has the frequency of its own ladder', () => {
+    for (const layer of [0, 50, 99, 100, 150, 199]) {
+      const hz = layer < 100 ? 20 + (50 * layer) / 99 : 60 - (30 * (layer - 100)) / 99;
+      expectClose(hzOf(two, layerCentreMm(layer, 0.2, 0.2)), hz, EXACT);
+      expect(ladderIndexAt(two, layerCentreMm(layer, 0.2, 0.2))).toBe(layer < 100 ? 0 : 1);
+    }
+    // Layer 99 fills [19.8, 20): the boundary belongs to the upper ladder.
+    expect([19.99, 20, 20.01].map((mm) => ladderIndexAt(two, mm))).toEqual([0, 1, 1]);
+    expect(ladderHzAt(two, 40.5)).toBeUndefined();
+    expect(ladderIndexAt(two, 40.5)).toBeUndefined();
+  });
+
+  test('a frequency that both have lies at two heights, one between their ends at none', () => {
+    const heights = ladderHeightsAt(two, 45).map(({ value }) => value);
+    // By hand: 25 of 50 Hz, and 15 of 30 Hz, over 99 layers of 0.2 mm each.
+    expectClose(heights, [0.1 + 9.9, 20.1 + 9.9], { abs: 1e-9, why: 'rounding' });
+    expect(ladderHeightsAt(two, 65).length).toBe(1);
+    // The frequency jumps from 70 to 60 Hz there, and passes none.
+    expect(ladderHeightsAt(two, 75)).toEqual([]);
+    expect(ladderRangeHz(two)).toEqual({ lowHz: 20, highHz: 70 });
+    expectClose(ladderSlopeHzPerMm(two, 10), 50 / 19.8, EXACT);
+    expectClose(ladderSlopeHzPerMm(two, 30), -30 / 19.8, EXACT);
+  });
+
+  test('with a gap between them it is off there', () => {
+    const apart = makeLadder(
+      { kind: 'several', ladders: [lower, { ...upper, firstLayer: 120 } as Told & typeof upper] } as Told,
+      0.2,
+      0.2,
+    );
+    expect(ladderHzAt(apart, 22)).toBeUndefined();
+    expect(ladderHzAt(apart, 24.1)?.value).toBe(60);
   });
 });

@@ -211,6 +211,38 @@ describe('the ladder', () => {
     expect(syncInputErrorOf(() => ladderOf(both)).message).toMatch(/as layers and as heights/);
   });
 
+  test('several, one above the other, of any kinds', () => {
+    expect(ladderOf({ ladders: '0.9-31.5:20-70, #160-318:30-50' })).toEqual({
+      kind: 'several',
+      ladders: [
+        { kind: 'linear', fromMm: 0.9, toMm: 31.5, fromHz: 20, toHz: 70 },
+        { kind: 'linear', firstLayer: 160, lastLayer: 318, fromHz: 30, toHz: 50 },
+      ],
+    });
+    expect(ladderOf({ ladder: 'several', ladders: '0-5:30/5-10:32,12:18/30:66' })).toEqual({
+      kind: 'several',
+      ladders: [
+        {
+          kind: 'stepped',
+          bands: [
+            { fromMm: 0, toMm: 5, hz: 30 },
+            { fromMm: 5, toMm: 10, hz: 32 },
+          ],
+        },
+        {
+          kind: 'table',
+          points: [
+            { mm: 12, hz: 18 },
+            { mm: 30, hz: 66 },
+          ],
+        },
+      ],
+    });
+    expect(syncInputErrorOf(() => ladderOf({ ladder: 'several' })).field).toBe('ladder.ladders');
+    expect(syncInputErrorOf(() => ladderOf({ ladders: '0-5:30/12:18' })).code).toBe('usage');
+    expect(syncInputErrorOf(() => ladderOf({ ladders: '0-5:30-50' })).field).toBe('ladder.ladders');
+  });
+
   test('of a proof print', () => {
     const record = readPrintRecord(JSON.stringify(DEMO_RECORD), {
       ladder: 'fixed',

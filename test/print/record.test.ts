@@ -156,7 +156,7 @@ describe('two values where one belongs', () => {
       problemAt('ladder', [DEMO_RECORD.ladder]),
     ]) {
       expect(error).toMatchObject({ code: 'record-duplicate-field', field: 'ladder' });
-      expect(error.advice).toMatch(/one ladder per print record/);
+      expect(error.advice).toMatch(/one above the other on one tower/);
       expectPlain(error);
     }
   });
@@ -215,7 +215,7 @@ describe('keys that are not known', () => {
 describe('fields that are missing or impossible', () => {
   test('a missing kind is told with the fields that each kind asks for in its turn', () => {
     expect(problemAt('ladder.kind', undefined).advice).toBe(
-      'Add ladder.kind: one of "linear" with fromHz, toHz, firstLayer and lastLayer, "stepped" with bands, "table" with points, "fixed" with hz, "off".',
+      'Add ladder.kind: one of "linear" with fromHz, toHz, firstLayer and lastLayer, "stepped" with bands, "table" with points, "several" with ladders, "fixed" with hz, "off".',
     );
     expect(problemAt('reference.kind', undefined).advice).toMatch(
       /"two-points" with aPx, bPx and distanceMm, "dpi"\.$/,
@@ -252,7 +252,7 @@ describe('fields that are missing or impossible', () => {
     ['facePx', [[1, 2]], /a list of 4 points \[x, y\], null for one that is not told is expected/],
     ['knownPitchesMm', 2, /knownPitchesMm is 2; a list is expected/],
     ['ladder', 'off', /ladder is "off"; an object with a kind: "linear"/],
-    ['ladder.kind', 'linar', /ladder\.kind is "linar"; one of "linear", "stepped", "table", "fixed", "off"/],
+    ['ladder.kind', 'linar', /ladder\.kind is "linar"; one of "linear", "stepped", "table", "several", "fixed", "off"/],
     ['shaper.alongWall', 'on', /"as-ladder" or "off" or an object with hz, family, dampingRatio/],
     ['reference', [], /a list of 1 or more/],
   ])('%s %j', (path, value, message) => {
@@ -553,4 +553,52 @@ describe('fields that contradict each other', () => {
 test('the schema alone refuses contradictions too, so that no other reader of it misses them', () => {
   expect(printRecordSchema.safeParse(DEMO_RECORD).success).toBe(true);
   expect(printRecordSchema.safeParse(changed(DEMO_RECORD, 'ladder.lastLayer', 2)).success).toBe(false);
+});
+
+describe('several ladders on one tower', () => {
+  const ladder = (...ladders: readonly object[]) => ({ kind: 'several', ladders });
+  const lower = { kind: 'linear', fromHz: 20, toHz: 70, firstLayer: 4, lastLayer: 159 };
+  const upper = { kind: 'linear', fromHz: 30, toHz: 50, firstLayer: 160, lastLayer: 319 };
+  const inMm = { kind: 'linear', fromHz: 30, toHz: 50, fromMm: 32, toMm: 63.9 };
+
+  test('touch or leave a gap, told by layers or by heights', () => {
+    for (const other of [
+      upper,
+      // By hand: layer 159 of 0.2 mm ends at 32 mm.
+      inMm,
+      { ...upper, firstLayer: 170 },
+      { kind: 'stepped', bands: [{ fromMm: 40, toMm: 60, hz: 40 }] },
+    ]) {
+      expect(checkPrintRecord(changed(DEMO_RECORD, 'ladder', ladder(lower, other))).ladder).toEqual(
+        ladder(lower, other),
+      );
+    }
+  });
+
+  test.each([
+    ['a layer in both', ladder(lower, { ...upper, firstLayer: 159 }), 'ladder.ladders[1]', /begins 31\.8 mm/],
+    ['the upper one first', ladder(upper, lower), 'ladder.ladders[1]', /below it ends at 64 mm/],
+    ['heights over layers', ladder(lower, { ...inMm, fromMm: 31.9 }), 'ladder.ladders[1]', /ends at 32 mm/],
+    ['an end below its beginning', ladder(lower, { ...inMm, toMm: 30 }), 'ladder.ladders[1].toMm', /above/],
+    [
+      'a missing end',
+      ladder({ ...lower, lastLayer: undefined }, upper),
+      'ladder.ladders[0].lastLayer',
+      /say/,
+    ],
+    [
+      'more layers than there are',
+      ladder(lower, { ...upper, lastLayer: 320 }),
+      'ladder.ladders[1].lastLayer',
+      /320/,
+    ],
+    ['higher than the tower', ladder(lower, { ...inMm, toMm: 70 }), 'ladder.ladders[1].toMm', /64 mm high/],
+    ['only one', ladder(lower), 'ladder.ladders', /list of 2 or more/],
+    ['one that does not climb', ladder(lower, { kind: 'off' }), 'ladder.ladders[1].kind', /"linear"/],
+  ])('%s is told', (_, value, field, message) => {
+    const error = problemAt('ladder', value);
+    expect(error).toMatchObject({ code: 'record-field', field });
+    expect(error.message).toMatch(message);
+    expectPlain(error);
+  });
 });

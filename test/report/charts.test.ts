@@ -59,7 +59,7 @@ describe('what the charts look like', () => {
   const column = { left: 60, width: 200 };
 
   test('face', () => {
-    const face = { dataUri: TINY_FACE_URI, widthMm: 84, mirrored: true, marks: MARKS, penLineMm: 32.6 };
+    const face = { dataUri: TINY_FACE_URI, widthMm: 84, mirrored: true, marks: [MARKS], penLineMm: 32.6 };
     expectGolden('face', alone(640, 460, faceChart(face, SCALE, { left: 60, width: 504 })));
   });
 
@@ -72,7 +72,7 @@ describe('what the charts look like', () => {
     const rule = { layerHeightMm: 0.2, firstLayerHeightMm: 0.2 };
     expectGolden(
       'rule',
-      alone(320, 460, ruleChart({ ...rule, ladder: LADDER, bestHeightMm: 31.09 }, SCALE, column)),
+      alone(320, 460, ruleChart({ ...rule, ladder: LADDER, bestHeightsMm: [31.09] }, SCALE, column)),
     );
     expectGolden('rule-steps', alone(320, 460, ruleChart({ ...rule, ladder: STEPS }, SCALE, column)));
   });
@@ -367,9 +367,9 @@ describe('lamp', () => {
 
 describe('rule', () => {
   const words = (svg: string) => [...svg.matchAll(/>([^<>]+)<\/text>/g)].map((match) => match[1]);
-  const rule = (ladder: Parameters<typeof makeLadder>[0], bestHeightMm?: number) =>
+  const rule = (ladder: Parameters<typeof makeLadder>[0], bestHeightsMm?: readonly number[]) =>
     ruleChart(
-      { layerHeightMm: 0.2, firstLayerHeightMm: 0.2, ladder: makeLadder(ladder, 0.2, 0.2), bestHeightMm },
+      { layerHeightMm: 0.2, firstLayerHeightMm: 0.2, ladder: makeLadder(ladder, 0.2, 0.2), bestHeightsMm },
       SCALE,
       { left: 0, width: 150 },
     );
@@ -386,7 +386,7 @@ describe('rule', () => {
 
   test('reads off the best height on all three faces', () => {
     // Source: a linear ladder by its two ends, 20 + 40 · (30 − 20) / 40 = 30 Hz; layer k fills [0.2 k, 0.2 (k + 1)).
-    expect(words(rule({ kind: 'linear', fromHz: 20, toHz: 60, fromMm: 20, toMm: 60 }, 30.02))).toEqual(
+    expect(words(rule({ kind: 'linear', fromHz: 20, toHz: 60, fromMm: 20, toMm: 60 }, [30.02]))).toEqual(
       expect.arrayContaining(['30.0', '150']),
     );
   });

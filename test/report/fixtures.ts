@@ -176,6 +176,32 @@ export function proposedReading(): Reading {
   };
 }
 
+/** A reading of a tower with two ladders, one above the other, both of which have the frequency. */
+export function twoLadderReading(): Reading {
+  const reading = proposedReading();
+  const { proposal } = reading;
+  if (proposal.state !== 'proposed') throw new Error('expected a proposal');
+  const lower = {
+    bestHeightMm: interval(14.66, 0.2),
+    cleanBandMm: { low: 13.9, high: 15.4, mostLeft: 0.05 },
+  };
+  const upper = { bestHeightMm: interval(49.4, 0.4), cleanBandMm: { low: 47.6, high: 51.2, mostLeft: 0.05 } };
+  return {
+    ...reading,
+    printRecord: {
+      ...reading.printRecord,
+      ladder: {
+        kind: 'several',
+        ladders: [
+          { kind: 'linear', fromHz: 18, toHz: 66, firstLayer: 0, lastLayer: 149 },
+          { kind: 'linear', fromHz: 30, toHz: 50, firstLayer: 155, lastLayer: 319 },
+        ],
+      },
+    },
+    proposal: { ...proposal, ...lower, bestHeights: [lower, upper] },
+  };
+}
+
 /** A reading that proposes nothing, though everything was measured. */
 export function refusedReading(): Reading {
   const { ...reading } = proposedReading();

@@ -16,6 +16,7 @@ import {
   proofReading,
   quietProofReading,
   spacingOnlyReading,
+  twoLadderReading,
   TINY_FACE_URI,
   unseenPicture,
   unseenReading,
@@ -42,6 +43,7 @@ function withFace(reading: Reading, face: Partial<NonNullable<Reading['face']>>)
 
 const READINGS: readonly (readonly [string, Reading, PictureData])[] = [
   ['proposed', proposedReading(), pictureData()],
+  ['two ladders', twoLadderReading(), pictureData()],
   ['refused', refusedReading(), STRONGEST],
   ['refused at the door', bareRefusal(), BARE],
   ['spacing only', spacingOnlyReading(), STRONGEST],

@@ -7,6 +7,7 @@ import {
   proposedReading,
   refusedReading,
   spacingOnlyReading,
+  twoLadderReading,
   unseenReading,
 } from './fixtures.js';
 
@@ -15,6 +16,15 @@ const THIN = '\u2009';
 const refusedFor = (reason: (typeof REFUSAL_REASONS)[number]): Reading => ({
   ...bareRefusal(),
   proposal: { state: 'refused', reason, advice: `What to do about ${reason}.` },
+});
+
+test('several ladders: the best height of each is told, the best known one first', () => {
+  const { verdict, why, numbers } = reportSections(twoLadderReading());
+  expect(verdict).toContain('best 14.7 mm up');
+  // Source: the fixture's null, 41.02 Hz, on its two ladders at layer centres: 0.1 + 29.8 · 23.02/48 and 31.1 + 32.8 · 11.02/20 mm.
+  expect(why[0]).toContain('at 14.4 mm and 49.2 mm');
+  expect(numbers).toContain('best height 14.7 mm ± 0.4 above the bed');
+  expect(numbers).toContain('on another ladder 49.4 mm ± 0.8, clean from 47.6 to 51.2 mm');
 });
 
 describe('refusals', () => {

@@ -92,7 +92,8 @@ describe('limitOf', () => {
     const random = seeded(5);
     const errors = Array.from({ length: 300 }, () => {
       const amplitudes = clear.map(({ hz, re, im }) => ({
-        ladderHz: hz,
+        // Of a ladder that climbs evenly.
+        ...{ heightMm: hz, ladderHz: hz },
         re: gain * re + partSd * random.normal(),
         im: gain * im + partSd * random.normal(),
         sd: partSd,

@@ -338,7 +338,8 @@ function shapeByKind(
     case 'steps':
     case 'rounded':
     case 'table':
-    case 'spoilt': {
+    case 'spoilt':
+    case 'two-ladders': {
       const printed = printedFace(kind, usual, random);
       return toldWrong(printed.recipe, random, printed.told);
     }

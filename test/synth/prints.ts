@@ -10,6 +10,8 @@ import type { Impulse } from './shapers.js';
  * - `alternating`: odd layers are printed from the other corner, and the record says so; `alternating-untold`: it does not.
  * - `steps`: the ladder climbs in 8 to 24 steps; `rounded`: the machine knows whole hertz only, and the record says that it
  *   climbs evenly; `table`: straight pieces between five to nine heights, more and more steeply.
+ * - `two-ladders`: the usual ladder over the lower part of the height, and above it another from 0.5 to 0.8 times the axis's
+ *   frequency to 1.25 to 1.7 times it.
  * - `spoilt`: the seam lies on the leading corner, all layers from some height on lie beside the others, and the wall has
  *   blobs, strings and a brim.
  */
@@ -21,6 +23,7 @@ export const PRINT_KINDS = [
   'rounded',
   'table',
   'spoilt',
+  'two-ladders',
 ] as const;
 export type PrintKind = (typeof PRINT_KINDS)[number];
 
@@ -68,6 +71,20 @@ export function printedFace(kind: PrintKind, usual: FaceRecipe, random: Random):
         told: { ladder: { kind: 'table', points } },
       };
     }
+    case 'two-ladders': {
+      const layers = layerCount(usual);
+      const { fromHz, toHz } = ladder;
+      const middle = Math.round(layers * even(0.4, 0.6));
+      const parts = [
+        { untilLayer: middle, fromHz, toHz },
+        {
+          untilLayer: layers,
+          fromHz: usual.naturalHz * even(0.5, 0.8),
+          toHz: usual.naturalHz * even(1.25, 1.7),
+        },
+      ];
+      return { recipe: { ...usual, ladder: { ...ladder, parts } }, told: { ladder: toldParts(parts) } };
+    }
     case 'spoilt':
       return { recipe: { ...usual, flaws: { ...usual.flaws, ...spoiltBy(usual, random) } }, told: {} };
   }
@@ -83,6 +100,21 @@ function secondOf(usual: FaceRecipe, { even, pick }: Random): NonNullable<FaceRe
   };
   const rateOf = (one: typeof mode) => rateAtCorner(cornerResponse(usual, one, 0.01), one, UNSHAPED);
   return { ...mode, share: (even(0.2, 0.8) * rateOf(usual)) / rateOf(mode) };
+}
+
+/**
+ * Several ladders as a record tells them.
+ * @param parts - The ladders.
+ * @returns The record's ladder.
+ */
+export function toldParts(
+  parts: NonNullable<NonNullable<FaceRecipe['ladder']>['parts']>,
+): Readonly<Record<string, unknown>> {
+  const ladders = parts.map(({ untilLayer, fromHz, toHz }, i) => ({
+    kind: 'linear',
+    ...{ fromHz, toHz, firstLayer: parts[i - 1]?.untilLayer ?? 0, lastLayer: untilLayer - 1 },
+  }));
+  return { kind: 'several', ladders };
 }
 
 /** The steps of a ladder as a record tells them. */

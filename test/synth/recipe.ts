@@ -34,6 +34,12 @@ export interface FaceRecipe {
     readonly steps?: number;
     /** The machine knows only multiples of this, Hz. */
     readonly roundedHz?: number;
+    /** Several ladders instead, from the bottom up without a gap: each up to a layer, which it does not hold any more. */
+    readonly parts?: readonly {
+      readonly untilLayer: number;
+      readonly fromHz: number;
+      readonly toHz: number;
+    }[];
     /** Straight between these shares of the height instead, from 0 to 1. */
     readonly table?: readonly { readonly share: number; readonly hz: number }[];
   };
@@ -121,6 +127,7 @@ export function accelerationAt(
  * @param layers - How many there are.
  */
 export function ladderHz(ladder: NonNullable<FaceRecipe['ladder']>, layer: number, layers: number): number {
+  if (ladder.parts !== undefined) return partHz(ladder.parts, layer);
   if (ladder.table !== undefined) return tableHz(ladder.table, (layer + 0.5) / layers);
   let share = layer / (layers - 1);
   if (ladder.steps !== undefined) {
@@ -128,6 +135,16 @@ export function ladderHz(ladder: NonNullable<FaceRecipe['ladder']>, layer: numbe
   }
   const hz = ladder.fromHz + (ladder.toHz - ladder.fromHz) * share;
   return ladder.roundedHz === undefined ? hz : ladder.roundedHz * Math.round(hz / ladder.roundedHz);
+}
+
+function partHz(parts: NonNullable<NonNullable<FaceRecipe['ladder']>['parts']>, layer: number): number {
+  // Between two layers a ladder reaches half a layer beyond its last one.
+  const found = parts.findIndex(({ untilLayer }) => layer < untilLayer - 0.5);
+  const index = found === -1 ? parts.length - 1 : found;
+  const { untilLayer, fromHz, toHz } = parts[index]!;
+  const first = parts[index - 1]?.untilLayer ?? 0;
+  const share = Math.max(0, Math.min(1, (layer - first) / (untilLayer - 1 - first)));
+  return fromHz + (toHz - fromHz) * share;
 }
 
 function tableHz(table: readonly { readonly share: number; readonly hz: number }[], share: number): number {

@@ -98,11 +98,11 @@ function product({ evidence, decision, budget }: Budgeted, draw: Draw): Outputs 
     told,
   );
   if (again === undefined) throw new Error('every trial must show ripples');
-  const amplitudes = bands.flatMap(({ ladderHz }, i) => {
+  const amplitudes = bands.flatMap(({ heightMm, ladderHz }, i) => {
     const band = again.amplitudes[i];
     return ladderHz === undefined || band === undefined
       ? []
-      : [{ ladderHz, re: band.amplitude.re, im: band.amplitude.im, sd: band.sd }];
+      : [{ heightMm, ladderHz, re: band.amplitude.re, im: band.amplitude.im, sd: band.sd }];
   });
   const damping = decision.ringing!.dampingRatio;
   const { value: hz } = again.frequencyHz;

@@ -15,7 +15,8 @@ export interface FaceData {
   readonly widthMm: Mm;
   /** The leading corner was on the right in the photo. */
   readonly mirrored: boolean;
-  readonly marks?: BandMarks;
+  /** Of each ladder that has the frequency. */
+  readonly marks?: readonly BandMarks[];
   readonly penLineMm?: Mm;
 }
 
@@ -23,7 +24,7 @@ export interface FaceData {
 const LABEL_PX = 20;
 
 /**
- * The flattened photo in true proportions, with the best height, the cleanest band and the pen line on it.
+ * The flattened photo in true proportions, with the best heights, the cleanest bands and the pen line on it.
  * @param data - The face.
  * @param scale - The shared vertical scale.
  * @param column - Its place. A face that is wider at this scale is cut off at the right, and the axis says so.
@@ -37,6 +38,7 @@ export function faceChart(data: FaceData, scale: HeightScale, column: Column): s
   const shownMm = width / pxPerMm;
   const cutOff = data.widthMm > shownMm + 0.5;
   const x = linearScale([0, shownMm], [left, left + width]);
+  const { marks = [] } = data;
   const ticks = roundTicks(0, Math.min(shownMm, data.widthMm), Math.max(2, width / 70));
   const last = ticks.values.at(-1);
   const axis = ticks.values.map((value) => ({
@@ -60,10 +62,10 @@ export function faceChart(data: FaceData, scale: HeightScale, column: Column): s
       href: data.dataUri,
       'clip-path': 'url(#face-clip)',
     }),
-    data.marks === undefined ? '' : bandVeil(data.marks, scale, column),
+    ...marks.map((one) => bandVeil(one, scale, column)),
     element('rect', { x: left, y: topY, width, height: bottomY - topY, fill: 'none', stroke: HAIRLINE }),
-    data.penLineMm === undefined ? '' : penLine(data.penLineMm, data.marks, scale, column),
-    data.marks === undefined ? '' : bestLine(data.marks, scale, column),
+    data.penLineMm === undefined ? '' : penLine(data.penLineMm, marks, scale, column),
+    ...marks.map((one) => bestLine(one, scale, column)),
     corner(left, topY),
     data.mirrored
       ? label('mirrored: in the photo it is on the right', left + 108, topY - 5, { fill: SOFT_INK })
@@ -98,15 +100,18 @@ function corner(left: number, topY: number): string {
 
 function penLine(
   heightMm: Mm,
-  marks: BandMarks | undefined,
+  marks: readonly BandMarks[],
   scale: HeightScale,
   { left, width }: Column,
 ): string {
   const y = heightY(scale, heightMm);
   const text = `pen line ${withUnit(decimals(heightMm, 1), 'mm')}`;
   const wide = textWidth(text, SIZES.label) + 10;
-  // Away from the best height, so that one does not cover the other, as long as it stays on the face.
-  const away = marks === undefined || heightMm >= marks.bestHeightMm;
+  // Away from the nearest best height, so that one does not cover the other, as long as it stays on the face.
+  const nearest = marks
+    .map(({ bestHeightMm }) => bestHeightMm)
+    .reduce((near, one) => (Math.abs(one - heightMm) < Math.abs(near - heightMm) ? one : near), -Infinity);
+  const away = heightMm >= nearest;
   const above = (away && y - LABEL_PX > scale.topY) || y + LABEL_PX > scale.bottomY;
   const top = above ? y - LABEL_PX : y + 4;
   const labelLeft = Math.max(left, left + width - wide - 4);

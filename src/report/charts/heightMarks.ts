@@ -10,8 +10,8 @@ export interface BandMarks {
 }
 
 /**
- * The cleanest band as a pale veil with clear edges.
- * @param marks - The heights.
+ * A cleanest band as a pale veil with clear edges.
+ * @param marks - Its heights.
  * @param scale - The shared vertical scale; the band is cut off at its ends.
  * @param column - From where to where it runs.
  * @returns A group.
@@ -38,8 +38,8 @@ export function bandVeil(marks: BandMarks, scale: HeightScale, { left, width }: 
 }
 
 /**
- * The best height as a thin line; a casing of paper keeps it visible on any print.
- * @param marks - The heights.
+ * A best height as a thin line; a casing of paper keeps it visible on any print.
+ * @param marks - Its heights.
  * @param scale - The shared vertical scale.
  * @param column - From where to where it runs.
  * @returns A group.

@@ -19,7 +19,7 @@ export interface RuleData {
   readonly firstLayerHeightMm: Mm;
   readonly ladder: Ladder;
   /** Where the rule is read off. */
-  readonly bestHeightMm?: Mm | undefined;
+  readonly bestHeightsMm?: readonly Mm[] | undefined;
   /** Of a proof print: the accelerations stand where the ladder's frequencies would. */
   readonly accelerations?:
     readonly { readonly fromMm: Mm; readonly toMm: Mm; readonly mmPerS2: MmPerS2 }[] | undefined;
@@ -32,8 +32,8 @@ interface RuleFace {
   readonly labels: readonly { readonly y: number; readonly text: string }[];
   /** Stretches without a value, y of top and bottom. */
   readonly blanks: readonly { readonly top: number; readonly bottom: number }[];
-  /** What stands at the best height. */
-  readonly reading?: string | undefined;
+  /** What stands at a height, which is told at the best ones; undefined where nothing does. */
+  readonly readingAt?: (heightMm: Mm) => string | undefined;
 }
 
 /** Least distance of two labels' baselines. */
@@ -46,7 +46,7 @@ const SHORT_TICK_PX = 4;
 
 /**
  * One scale with three faces: height in mm, layer number, and the ladder's frequency in Hz, blank where the
- * shaper was off. A ladder of steps shows as steps. At the best height the rule is read off.
+ * shaper was off. A ladder of steps shows as steps. At each best height the rule is read off.
  * @param data - The rule.
  * @param scale - The shared vertical scale.
  * @param column - Its place.
@@ -57,7 +57,7 @@ export function ruleChart(data: RuleData, scale: HeightScale, column: Column): s
   const { left, width } = column;
   const { topY, bottomY } = scale;
   const lane = width / 3;
-  const cursorY = data.bestHeightMm === undefined ? undefined : heightY(scale, data.bestHeightMm);
+  const { bestHeightsMm = [] } = data;
   const third =
     data.accelerations === undefined
       ? ladderFace(data, scale, lane)
@@ -66,7 +66,7 @@ export function ruleChart(data: RuleData, scale: HeightScale, column: Column): s
           blanks: [],
           ...stepsOn(data.accelerations, ({ mmPerS2 }) => String(mmPerS2), scale, lane),
         };
-  const faces = [mmFace(data, scale), layerFace(data, scale), third];
+  const faces = [mmFace(scale), layerFace(data, scale), third];
   const outline = { x: left, y: topY, width, height: bottomY - topY };
   const joints = [1, 2].map((i) =>
     pathThrough([
@@ -78,23 +78,23 @@ export function ruleChart(data: RuleData, scale: HeightScale, column: Column): s
     'g',
     { class: 'rule' },
     element('rect', { ...outline, fill: INK, 'fill-opacity': 0.055, stroke: HAIRLINE }),
-    ...faces.map((face, i) => drawFace(face, { left: left + i * lane, width: lane }, cursorY, scale)),
+    ...faces.map((face, i) => drawFace(face, { left: left + i * lane, width: lane }, bestHeightsMm, scale)),
     element('path', { d: joints.join(''), stroke: HAIRLINE, fill: 'none' }),
   );
 }
 
-function mmFace({ bestHeightMm }: RuleData, scale: HeightScale): RuleFace {
+function mmFace(scale: HeightScale): RuleFace {
   const { bottomMm, topMm } = scale;
   return {
     unit: 'mm',
     ...marks(ticksOf(bottomMm, topMm, scale), (heightMm) => [heightMm], scale),
     blanks: [],
-    reading: bestHeightMm === undefined ? undefined : decimals(bestHeightMm, 1),
+    readingAt: (heightMm) => decimals(heightMm, 1),
   };
 }
 
 function layerFace(data: RuleData, scale: HeightScale): RuleFace {
-  const { layerHeightMm, firstLayerHeightMm, bestHeightMm } = data;
+  const { layerHeightMm, firstLayerHeightMm } = data;
   // Heights counted in layers may put the lower edge of the face a little below the bed.
   const layerOf = (heightMm: Mm) => layerAt(Math.max(0, heightMm), layerHeightMm, firstLayerHeightMm);
   const lowest = layerOf(scale.bottomMm);
@@ -109,23 +109,29 @@ function layerFace(data: RuleData, scale: HeightScale): RuleFace {
     unit: 'layer',
     ...marks({ major: whole(major), minor: whole(minor) }, heightsOf, scale),
     blanks: [],
-    reading: bestHeightMm === undefined ? undefined : decimals(layerOf(bestHeightMm), 0),
+    readingAt: (heightMm) => decimals(layerOf(heightMm), 0),
   };
 }
 
 function ladderFace(data: RuleData, scale: HeightScale, lane: number): RuleFace {
-  const { ladder, bestHeightMm } = data;
-  const at = bestHeightMm === undefined ? undefined : ladderHzAt(ladder, bestHeightMm)?.value;
+  const { ladder } = data;
+  const reading = (written: (hz: Hz) => string) => (heightMm: Mm) => {
+    const hz = ladderHzAt(ladder, heightMm)?.value;
+    return hz === undefined ? undefined : written(hz);
+  };
   const face = {
     unit: 'Hz',
     blanks: blanksOf(data, scale),
-    reading: at === undefined ? undefined : decimals(at, 1),
+    readingAt: reading((hz) => decimals(hz, 1)),
   };
   const range = ladderRangeHz(ladder);
   if (range === undefined) return { ...face, ticks: [], labels: [] };
   if (ladder.kind === 'stepped') {
-    const reading = at === undefined ? undefined : shortHz(at);
-    return { ...face, reading, ...stepsOn(ladder.steps, ({ hz }) => shortHz(hz), scale, lane) };
+    return {
+      ...face,
+      readingAt: reading(shortHz),
+      ...stepsOn(ladder.steps, ({ hz }) => shortHz(hz), scale, lane),
+    };
   }
   if (ladder.kind === 'fixed' || range.highHz === range.lowHz) {
     return {
@@ -218,16 +224,19 @@ function marks(
 function drawFace(
   face: RuleFace,
   { left, width }: Column,
-  cursorY: number | undefined,
+  bestHeightsMm: readonly Mm[],
   scale: HeightScale,
 ): string {
   const right = left + width - 7;
-  // The reading stands above its line, or below it where there is no room.
-  const above = cursorY !== undefined && cursorY - LABEL_PX > scale.topY;
-  const readingY =
-    cursorY === undefined || face.reading === undefined ? undefined : cursorY + (above ? -5 : 14);
-  // No label may touch the reading or be crossed by the line.
-  const taken = cursorY === undefined || readingY === undefined ? [] : [readingY, cursorY + 4];
+  const readings = bestHeightsMm.flatMap((heightMm) => {
+    const text = face.readingAt?.(heightMm);
+    const lineY = heightY(scale, heightMm);
+    // The reading stands above its line, or below it where there is no room.
+    const y = lineY + (lineY - LABEL_PX > scale.topY ? -5 : 14);
+    return text === undefined ? [] : [{ text, y, lineY }];
+  });
+  // No label may touch a reading or be crossed by its line.
+  const taken = readings.flatMap(({ y, lineY }) => [y, lineY + 4]);
   const labels = face.labels.map(({ y, text }) => {
     const baseline = Math.min(scale.bottomY - 3, Math.max(scale.topY + 11, y + 4));
     if (taken.some((other) => Math.abs(other - baseline) < LABEL_PX)) return '';
@@ -253,15 +262,9 @@ function drawFace(
     element('path', { d: ticks.join(''), stroke: SOFT_INK, 'stroke-width': 0.8, fill: 'none' }),
     ...labels,
     label(face.unit, left + width / 2, scale.topY - 9, middle),
-    readingY === undefined || face.reading === undefined
-      ? ''
-      : label(face.reading, right, readingY, {
-          sizePx: SIZES.note,
-          fill: ACCENT,
-          bold: true,
-          rim: true,
-          anchor: 'end',
-        }),
+    ...readings.map(({ text, y }) =>
+      label(text, right, y, { sizePx: SIZES.note, fill: ACCENT, bold: true, rim: true, anchor: 'end' }),
+    ),
   ].join('');
 }
 

@@ -64,14 +64,15 @@ export function heightStrip(
     topY,
     bottomY: topY + face.heightMm * pxPerMm,
   };
-  const marks: BandMarks | undefined =
-    proposal.state === 'proposed'
-      ? { bestHeightMm: proposal.bestHeightMm.value, cleanBandMm: proposal.cleanBandMm }
-      : undefined;
+  const best = proposal.state === 'proposed' ? (proposal.bestHeights ?? [proposal]) : [];
+  const marks = best.map(({ bestHeightMm, cleanBandMm }): BandMarks => ({
+    bestHeightMm: bestHeightMm.value,
+    cleanBandMm,
+  }));
   const columns = columnsOf(
     place,
     Math.min(FACE_PX.width, face.widthMm * pxPerMm),
-    marks === undefined ? 0 : END_PX,
+    marks.length === 0 ? 0 : END_PX,
   );
   const through = { left: place.left, width: columns.spacing.left + columns.spacing.width + 10 - place.left };
   const expected = expectedSpacing(reading);
@@ -79,13 +80,13 @@ export function heightStrip(
   const svg = element(
     'g',
     { class: 'strip' },
-    marks === undefined ? '' : bandVeil(marks, scale, through),
+    ...marks.map((one) => bandVeil(one, scale, through)),
     ruleChart(
       {
         layerHeightMm,
         firstLayerHeightMm,
         ladder: makeLadder(printRecord.ladder, layerHeightMm, firstLayerHeightMm),
-        bestHeightMm: marks?.bestHeightMm,
+        bestHeightsMm: marks.map(({ bestHeightMm }) => bestHeightMm),
         accelerations: proposal.state === 'proof' ? proposal.steps : undefined,
       },
       scale,
@@ -97,22 +98,20 @@ export function heightStrip(
       scale,
       columns.spacing,
     ),
-    marks === undefined ? '' : bestLine(marks, scale, through),
+    ...marks.map((one) => bestLine(one, scale, through)),
     faceChart(
       {
         dataUri: faceDataUri,
         widthMm: face.widthMm,
         mirrored: face.mirrored,
-        ...(marks === undefined ? {} : { marks }),
+        marks,
         ...(penLine === undefined ? {} : { penLineMm: penLine.heightMm.value }),
       },
       scale,
       columns.face,
     ),
     captions(columns, place.top, proposal.state === 'proof' ? 'height, mm/s²' : 'height, ladder'),
-    proposal.state === 'proposed'
-      ? bestInterval(proposal.bestHeightMm, scale, through.left + through.width)
-      : '',
+    ...best.map(({ bestHeightMm }) => bestInterval(bestHeightMm, scale, through.left + through.width)),
     notes.svg,
   );
   return { svg, heightPx: scale.bottomY + FOOT_PX + notes.heightPx - place.top };
@@ -197,7 +196,7 @@ function notesOf(reading: Reading, columns: Columns, top: number, line: string |
   const some = (has: (height: Reading['heights'][number]) => boolean) => heights.some(has);
   const face =
     proposal.state === 'proposed'
-      ? `Line: best height. Veil: cleanest band, where at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left.`
+      ? `${(proposal.bestHeights?.length ?? 1) > 1 ? 'Lines: best heights of the ladders. Veils: cleanest bands' : 'Line: best height. Veil: cleanest band'}, where at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left.`
       : '';
   const waist = some((height) => height.amplitude !== undefined)
     ? [
