@@ -2,6 +2,7 @@ import { COVERAGE_95, type Estimate } from '../../src/core/estimate.js';
 import { MUST_REFUSE, WRONG_SETTINGS, type FaceKind } from '../../test/synth/population.js';
 import { FUSIONS, type FusionOutcome } from './fusion.js';
 import type { FaceOutcome } from './measureCase.js';
+import type { Truth } from '../../test/synth/truth.js';
 
 /** One line of DESIGN §10's table. */
 export interface Row {
@@ -302,9 +303,13 @@ function secondRows(
 ): readonly Row[] {
   const told = accepted.filter((face) => face.second?.dampedHz !== undefined);
   const ofFirst = values(accepted, ERRORS.combined).filter((error) => Math.abs(error) <= 2);
-  const held = values(told, ({ second, truth }) => {
-    const hz = second?.dampedHz;
-    return [second?.truth, truth].some((one) => one !== undefined && inside(hz, one.dampedHz) === true);
+  // Where the proposal is for the swing that was drawn second, the other one is what is left to tell.
+  const held = values(told, (face) => {
+    const { second, truth } = face;
+    const near = (one: Truth | undefined) =>
+      Math.abs(off(face.dampedHz, one?.dampedHz ?? Infinity) ?? Infinity);
+    const left = near(second?.truth) < near(truth) ? truth : second?.truth;
+    return inside(second?.dampedHz, left?.dampedHz ?? NaN) === true;
   });
   return [
     row('within 2 Hz of the one that swings further', `${ofFirst.length} of ${accepted.length}`, '–'),

@@ -8,7 +8,7 @@ import type { PrintSettings } from '../print/settle.js';
 import { columnsLeft, LEAST_COLUMNS } from '../ripple/jointFit.js';
 import { spacingMm, SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import { STANDS_OUT } from '../ripple/proofRipples.js';
-import { LEAST_DAMPING, MOST_DAMPING, SEARCH_HZ } from '../ripple/searchBand.js';
+import { LEAST_DAMPING, MOST_DAMPING, MOST_DECAY_U95, SEARCH_HZ } from '../ripple/searchBand.js';
 import {
   firstFailing,
   refusal,
@@ -53,8 +53,6 @@ const FASTER = 1.4;
 const SLOWEST_HZ = SEARCH_HZ.low;
 const SNR_NOTHING = 2.5;
 const SNR_NOISY = 5;
-/** What may decay or not, as far as can be told, is no ringing for certain: a scratch or an edge imitates it. */
-const MOST_DECAY_U95 = 1.5;
 const LEAST_RANGE_HZ = 1;
 /** Share of the face that may be burnt out, and above which burnt-out light explains why nothing is found. */
 const MOST_CLIPPED = 0.3;

@@ -2,7 +2,7 @@ import { combineSd, type Estimate } from '../core/estimate.js';
 import type { RefusalReason } from '../core/outcome.js';
 import type { Hz } from '../core/units.js';
 import { ladderRangeHz } from '../print/ladder.js';
-import { fuseRipples } from '../ripple/fuseRipples.js';
+import { fuseRipples, fuseSecond } from '../ripple/fuseRipples.js';
 import { spacingMm, type Ripples } from '../ripple/measureRipples.js';
 import { LEAST_DAMPING } from '../ripple/searchBand.js';
 import type { BudgetLine } from './budget.js';
@@ -74,6 +74,7 @@ const OWN_CAUSES: ReadonlySet<BudgetLine['cause']> = new Set([
   'scale-from-reference',
   'layer-origin',
   'near-pattern',
+  'taken-second',
   'faint-second',
 ]);
 
@@ -117,8 +118,10 @@ function decideOnUsed(used: Used): Omit<JointDecision, 'uses'> {
   const fused = fuseRipples(own);
   if (fused === undefined) return first.decision;
   const dampingRatio = fused.dampingRatio;
+  const second = fuseSecond(own);
   const shared = own.map((one, i): Ripples => ({
     ...one,
+    second,
     frequencyHz: fused.frequencyHz,
     dampingRatio,
     undamped: dampingRatio.value < LEAST_DAMPING,

@@ -80,13 +80,15 @@ export function spacingBudget(frequencyHz: Hz, shares: SpacingShares): readonly 
  * @returns Both with all causes of uncertainty.
  */
 export function ringingWithBudget(ripples: Ripples, shares: SpacingShares): NonNullable<Decision['ringing']> {
-  const { frequencyHz, dampingRatio, second } = ripples;
+  const { frequencyHz, dampingRatio } = ripples;
+  // Where it is not taken out it is not told either.
+  const second = ripples.second?.moves === undefined ? ripples.second : undefined;
   const common = combineSd(shares.speed, shares.wall, shares.reference);
   const withCommon = ({ value, sd }: Estimate): Estimate => ({ value, sd: combineSd(sd, value * common) });
   return {
     frequencyHz: withCommon(frequencyHz),
     dampingRatio: { value: dampingRatio.value, sd: dampingSd(ripples) },
-    ...(second === undefined || second.moves !== undefined
+    ...(second === undefined
       ? {}
       : {
           second: {

@@ -245,6 +245,8 @@ const UNCERTAIN: Readonly<Record<BudgetLine['cause'], string>> = {
   'shaper-damping': 'Tell the damping ratio that the shaper was set to (--damping), which was assumed.',
   'near-pattern':
     'Print again at another speed, at which the ripples are not as far apart as the pattern of the drive.',
+  'taken-second':
+    'Look for what swings at the second frequency (a loose part, the other axis) and stop it, then print again; a new photo from nearer with raking light tells the two apart better.',
   'faint-second':
     'Take a new photo from nearer with raking light, so that a second frequency that may be there shows or does not; look for a part that is loose as well.',
   'assumed-acceleration':

@@ -232,10 +232,14 @@ function why(reading: Reading): string[] {
   return [...lines, ...setAside(reading)];
 }
 
-function setAside({ fixedPitches }: Reading): readonly string[] {
+function setAside({ fixedPitches, proposal }: Reading): readonly string[] {
+  // Ringing that begins at the other corner grows along the wall, and passes for a pattern that does not die out.
+  const owner =
+    proposal.state === 'refused' && proposal.reason === 'not-ringing'
+      ? 'was set aside: it belongs to the drive, or is ringing of the other corner'
+      : 'belongs to the drive and was set aside';
   return fixedPitches.map(
-    ({ pitchMm }) =>
-      `a pattern that repeats each ${plusMinus95(pitchMm, 'mm')} belongs to the drive and was set aside`,
+    ({ pitchMm }) => `a pattern that repeats each ${plusMinus95(pitchMm, 'mm')} ${owner}`,
   );
 }
 

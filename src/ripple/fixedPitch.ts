@@ -21,6 +21,10 @@ export interface FarWall {
   readonly fromMm: Mm;
 }
 
+/** More of them are left in. */
+export const MAX_PATTERNS = 4;
+/** A pattern whose pitch is this near the ripple's spacing may not be projected out: it would take the ripple along. */
+export const PITCH_GUARD = 0.05;
 /** Pitches that are looked for, mm: from a few px to several in a segment of the wall. */
 const PITCHES_MM = [0.5, 5] as const;
 /** A line must stand this far out of the median of the spectrum: 1 in 10⁴ noise bins reaches 3.6 times. */

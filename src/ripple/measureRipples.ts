@@ -7,7 +7,14 @@ import { clamp } from '../core/vector.js';
 import { checkAcceleration, type AccelerationCheck } from './accelerationCheck.js';
 import { beginsAtBothEnds } from './bothEnds.js';
 import { doublingOf } from './doubling.js';
-import { findFixedPitch, measureFixedPitch, withoutPattern, type FixedPitch } from './fixedPitch.js';
+import {
+  findFixedPitch,
+  MAX_PATTERNS,
+  measureFixedPitch,
+  PITCH_GUARD,
+  withoutPattern,
+  type FixedPitch,
+} from './fixedPitch.js';
 import {
   bandAmplitudes,
   decayPerS,
@@ -72,12 +79,18 @@ export interface Ripples {
 /** The ripples, if one thing that is not known for certain were otherwise. */
 export interface OtherReading {
   /**
-   * `near-pattern`: less was taken out of a pattern of nearly the ripples' spacing. `faint-second`: a second swing that is
+   * `near-pattern`: less was taken out of a pattern of nearly the ripples' spacing. `taken-second`: less was taken out of
+   * a second swing. `faint-second`: a second swing that is
    * too faint to be told is fitted beside them. The others were not told, and are changed: acceleration and corner speed
    * by a factor, the move along the wall from shaped to unshaped.
    */
   readonly cause:
-    'near-pattern' | 'faint-second' | 'assumed-acceleration' | 'assumed-corner-speed' | 'assumed-along-wall';
+    | 'near-pattern'
+    | 'taken-second'
+    | 'faint-second'
+    | 'assumed-acceleration'
+    | 'assumed-corner-speed'
+    | 'assumed-along-wall';
   /** How many standard uncertainties one such change stands for; signed. */
   readonly sds: number;
   readonly frequencyHz: Hz;
@@ -91,7 +104,6 @@ export interface OtherReading {
  */
 export const SWAPPED_ENDS = 1.1;
 
-const MAX_PATTERNS = 4;
 /**
  * Chi-square above which a pattern of nearly the ripples' spacing is taken out: on drawn faces without one it stays
  * below 70 (130 tuning seeds), with one that moves the null by over a standard uncertainty it lies in the hundreds.
@@ -99,8 +111,8 @@ const MAX_PATTERNS = 4;
  */
 const SHARED_CHI_SQUARE = { first: 100, known: 50 };
 const SHARED_ROUNDS = 6;
-/** How well such a pattern is known, relative standard uncertainty: makes 95 % intervals hold (40 tuning seeds). */
-const NEAR_PATTERN_SD = 0.3;
+/** How well such a pattern, or a second swing, is known, relative standard uncertainty: makes 95 % intervals hold (40 tuning seeds). */
+const TAKEN_OUT_SD = 0.3;
 /**
  * What is assumed lies in the middle of 2000 to 8000 mm/s² and of 2 to 25 mm/s (common practice, no source): standard
  * deviation of a rectangular distribution of the logarithm, ln 2 ÷ √3 and ln 3.5 ÷ √3 (GUM, JCGM 100:2008, 4.3.7).
@@ -110,8 +122,6 @@ const ASSUMED_FACTOR = { acceleration: Math.exp(0.4), cornerSpeed: Math.exp(0.72
 const EITHER_WAY = 1 / Math.sqrt(3);
 /** An undamped line that explains this nearly as much counts as undamped. */
 const UNDAMPED_COST = 1.0005;
-/** A pattern whose pitch is this near the ripple's spacing may not be projected out: it would take the ripple along. */
-const PITCH_GUARD = 0.05;
 /** A pattern that outshines the ripples is measured from here on, mm behind the corner. */
 const NEAR_WALL_MM: Mm = 8;
 /** Decay lengths after which ripples have died out: 5 % of their amplitude is left. */
@@ -207,6 +217,7 @@ export function measureRipples(
     fitted = fitNear(clean, settings, wall, options, fitted.fit);
   }
   if (fitted === undefined) return undefined;
+  const patternless = clean;
   const two = isProof ? undefined : secondRipples(clean, fitted.fit, roughly(fitted));
   const told = two !== undefined && 'second' in two ? two : undefined;
   if (told !== undefined && told.second.moves === undefined) {
@@ -238,7 +249,7 @@ export function measureRipples(
     phaseTurn: phaseTurn(cleanCoarse, settings, wall, rough, fit),
     fixedPitches: [...pitches, ...(close.length > 0 ? [] : shared.slice(0, 1).map(asFixedPitch))],
     otherwise: [
-      ...otherReadings({ raw: profiles, clean, settings, wall, options, fit, assumed }),
+      ...otherReadings({ raw: profiles, patternless, clean, settings, wall, options, fit, assumed }),
       ...(two !== undefined && 'beside' in two ? [besideSecond(two.beside)] : []),
     ],
     undamped: fit.dampingRatio < LEAST_DAMPING,
@@ -251,8 +262,9 @@ export function measureRipples(
 
 /** What the other readings are made of. */
 interface Fitted {
-  /** The profiles as they were, and without patterns of nearly the ripples' spacing. */
+  /** The profiles as they were, without patterns of nearly the ripples' spacing, and without a second swing as well. */
   readonly raw: Profiles;
+  readonly patternless: Profiles;
   readonly clean: Profiles;
   readonly settings: PrintSettings;
   readonly wall: Wall;
@@ -273,7 +285,7 @@ function besideSecond(beside: JointFit): OtherReading {
 
 /** The fit with each setting that was not told as it might be instead, and with as much more of a near pattern. */
 function otherReadings(fitted: Fitted): readonly OtherReading[] {
-  const { raw, clean, settings, wall, options, fit, assumed } = fitted;
+  const { raw, patternless, clean, settings, wall, options, fit, assumed } = fitted;
   const read = (
     cause: OtherReading['cause'],
     profiles: Profiles,
@@ -291,7 +303,8 @@ function otherReadings(fitted: Fitted): readonly OtherReading[] {
     settings.speedMmPerS.value / 2,
   );
   return [
-    ...(raw === clean ? [] : read('near-pattern', mixed(clean, raw, NEAR_PATTERN_SD), {})),
+    ...(raw === patternless ? [] : read('near-pattern', withMore(clean, raw, patternless), {})),
+    ...(patternless === clean ? [] : read('taken-second', withMore(clean, patternless, clean), {})),
     ...(assumed.has('accelerationMmPerS2')
       ? read('assumed-acceleration', clean, { accelerationMmPerS2 })
       : []),
@@ -302,11 +315,11 @@ function otherReadings(fitted: Fitted): readonly OtherReading[] {
   ];
 }
 
-/** Profiles with a share of what others hold more than they. */
-function mixed(profiles: Profiles, others: Profiles, share: number): Profiles {
+/** Profiles with as much of what was taken out as is uncertain of it. */
+function withMore(profiles: Profiles, before: Profiles, after: Profiles): Profiles {
   const bands = profiles.bands.map((band, k) => {
-    const more = others.bands[k]!.values;
-    return { ...band, values: band.values.map((value, i) => value + share * (more[i]! - value)) };
+    const [more, less] = [before.bands[k]!.values, after.bands[k]!.values];
+    return { ...band, values: band.values.map((value, i) => value + TAKEN_OUT_SD * (more[i]! - less[i]!)) };
   });
   return { ...profiles, bands };
 }

@@ -1,13 +1,14 @@
 import { combineSd, COVERAGE_95, type Estimate } from '../core/estimate.js';
+import { SHAPER_TOLERANCE } from '../core/outcome.js';
 import type { DampingRatio, Hz, Mm } from '../core/units.js';
 import { dampedHz } from '../physics/oscillator.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { dampingSd } from './dampingSd.js';
-import { findFixedPitch, withoutPattern } from './fixedPitch.js';
+import { findFixedPitch, MAX_PATTERNS, PITCH_GUARD, withoutPattern } from './fixedPitch.js';
 import { bandAmplitudes, decayPerS, fitAt, setUpJoint, withoutOutliers, type JointFit } from './jointFit.js';
 import { spacingMm, type Ripples } from './measureRipples.js';
-import { MOST_DAMPING, SEARCH_HZ } from './searchBand.js';
+import { MOST_DAMPING, MOST_DECAY_U95, SEARCH_HZ } from './searchBand.js';
 import { stepAmplitudes, type StepAmplitude } from './stepAmplitudes.js';
 
 /** Where on the frequency axis the ripples of a proof print were looked at. */
@@ -49,18 +50,12 @@ export interface ProofStep {
  * 100 resolved frequencies at 5 steps, noise reaches it in 1 of 500 prints (500 · exp(−k²/2)).
  */
 export const STANDS_OUT = 5;
-/** Relative 95 % half-widths beyond which a frequency, or a decay, says too little: as where a band is proposed. */
-const MOST_FREQUENCY_U95 = 0.14;
-const MOST_DECAY_U95 = 1.5;
 /** Where no ripples show: amid the 0.05 to 0.15 that machines have (common practice, no source). */
 const ASSUMED_DAMPING: DampingRatio = 0.1;
 /** Where axes ring (common practice, no source), and how many places of that are looked at: a line's width apart. */
 const USUAL_RANGE_HZ = { low: 20, high: 100, places: 8 } as const;
 /** Faint ringing in one phase all the way up looks like a pattern: patterns are measured where 1 % of it is left. */
 const DIED_OUT = { decays: 5, dampingRatio: 0.05 } as const;
-const MAX_PATTERNS = 4;
-/** As for the ripples that are measured. */
-const PITCH_GUARD = 0.05;
 const MOST_GROUPS = 6;
 
 /**
@@ -122,7 +117,7 @@ function isRinging(found: Ripples): boolean {
     !undamped &&
     dampingRatio.value < MOST_DAMPING &&
     frequencyHz.value >= SEARCH_HZ.low &&
-    COVERAGE_95 * frequencyHz.sd <= MOST_FREQUENCY_U95 * frequencyHz.value &&
+    COVERAGE_95 * frequencyHz.sd <= SHAPER_TOLERANCE.ZVD * frequencyHz.value &&
     COVERAGE_95 * dampingSd(found) <= MOST_DECAY_U95 * dampingRatio.value
   );
 }

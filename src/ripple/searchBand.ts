@@ -7,3 +7,8 @@ export const SEARCH_HZ: { readonly low: Hz; readonly high: Hz } = { low: 12, hig
 export const LEAST_DAMPING: DampingRatio = 0.016;
 /** From this damping ratio on what decays is the corner's bulge or a shadow, not ringing: DESIGN 5.7. */
 export const MOST_DAMPING: DampingRatio = 0.28;
+/**
+ * Relative 95 % half-width of a damping ratio beyond which nobody can tell whether it decays at all: no ringing for certain,
+ * since a scratch or an edge imitates it.
+ */
+export const MOST_DECAY_U95 = 1.5;

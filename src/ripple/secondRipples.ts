@@ -29,6 +29,8 @@ export interface SecondRipples {
    * told apart for certain; undefined where they do not, and the second was taken out.
    */
   readonly moves: number | undefined;
+  /** Its fit beside the first, so that several photos of one axis can be fitted together. */
+  readonly fit: JointFit;
 }
 
 /** Both swings, and the profiles without the second. */
@@ -115,6 +117,7 @@ export function secondRipples(
     frequencyHz: { value: second.frequencyHz, sd: sds.frequencyHz },
     dampingRatio: { value: second.dampingRatio, sd: sds.dampingRatio },
     share,
+    fit: second,
   };
   if (merged) {
     const moves = Math.abs(first.frequencyHz / fit.frequencyHz - 1);

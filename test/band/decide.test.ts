@@ -86,7 +86,7 @@ const decaysFast = withRipples({ dampingRatio: { value: 0.28, sd: 0.01 }, lateDa
 const secondThatMoves = (moves: number) => ({
   frequencyHz: { value: 41, sd: 0.5 },
   dampingRatio: { value: 0.08, sd: 0.01 },
-  ...{ share: 0.5, moves },
+  ...{ share: 0.5, moves, fit: base.ripples!.fit },
 });
 const TURNED = { atMm: 9, decays: 1, chiSquare: 500 };
 const coarse = (pxPerRipple: number) => ({ alongWall: pxPerRipple / spacing, alongHeight: 16 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { decideBand } from '../../src/band/decide.js';
 import { decideTogether } from '../../src/band/decideTogether.js';
-import { fuseRipples } from '../../src/ripple/fuseRipples.js';
+import { fuseRipples, fuseSecond } from '../../src/ripple/fuseRipples.js';
 import { measureRipples } from '../../src/ripple/measureRipples.js';
 import { measureDrawn, RECIPE, type DrawnResult } from '../helpers/drawn.js';
 import type { FaceRecipe } from '../synth/recipe.js';
@@ -32,6 +32,21 @@ describe('several photos of one axis', () => {
     // Source: GUM (JCGM 100:2008) F.1.2.3: what is common to all readings does not average out. 2 % of the frequency.
     // Of each photo alone, whose frequency is not quite that of all.
     expect(Math.abs(speed(budget) / proposal.fromSpacing.value - 0.02)).toBeLessThan(0.0002);
+  });
+
+  it('have one second frequency, from all that show it', () => {
+    const second = { naturalHz: 28, dampingRatio: 0.06, share: 0.3 };
+    const photos = shots(3, { ...RECIPE, second });
+    const alone = photos.map(({ ripples }) => ripples!.second!.frequencyHz);
+    const fused = fuseSecond(photos.map(({ ripples }) => ripples!))!.frequencyHz;
+    // Source: the drawing's own second swing; its speed is exact. Three standard uncertainties of scatter, and 0.5 % for the light.
+    const truth = second.naturalHz * Math.sqrt(1 - second.dampingRatio ** 2);
+    expect(Math.abs(fused.value - truth)).toBeLessThan(3 * fused.sd + 0.005 * truth);
+    expect(fused.value).toBeGreaterThan(Math.min(...alone.map(({ value }) => value)));
+    expect(fused.value).toBeLessThan(Math.max(...alone.map(({ value }) => value)));
+    expect(fused.sd).toBeLessThan(Math.max(...alone.map(({ sd }) => sd)));
+    const { ringing } = decideTogether(photos);
+    expect(ringing).toMatchObject({ second: { frequencyHz: { value: fused.value } } });
   });
 
   it('each too faint to be proposed by itself may be enough together', () => {

@@ -425,11 +425,7 @@ describe('several ladders', () => {
   });
 
   test('with a gap between them it is off there', () => {
-    const apart = makeLadder(
-      { kind: 'several', ladders: [lower, { ...upper, firstLayer: 120 } as Told & typeof upper] } as Told,
-      0.2,
-      0.2,
-    );
+    const apart = makeLadder({ kind: 'several', ladders: [lower, { ...upper, firstLayer: 120 }] }, 0.2, 0.2);
     expect(ladderHzAt(apart, 22)).toBeUndefined();
     expect(ladderHzAt(apart, 24.1)?.value).toBe(60);
   });

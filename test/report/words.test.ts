@@ -19,12 +19,26 @@ const refusedFor = (reason: (typeof REFUSAL_REASONS)[number]): Reading => ({
 });
 
 test('several ladders: the best height of each is told, the best known one first', () => {
-  const { verdict, why, numbers } = reportSections(twoLadderReading());
+  const { verdict, why, numbers } = JSON.parse(
+    JSON.stringify(reportSections(twoLadderReading())).replaceAll(THIN, ' '),
+  ) as ReturnType<typeof reportSections>;
   expect(verdict).toContain('best 14.7 mm up');
   // Source: the fixture's null, 41.02 Hz, on its two ladders at layer centres: 0.1 + 29.8 · 23.02/48 and 31.1 + 32.8 · 11.02/20 mm.
   expect(why[0]).toContain('at 14.4 mm and 49.2 mm');
   expect(numbers).toContain('best height 14.7 mm ± 0.4 above the bed');
   expect(numbers).toContain('on another ladder 49.4 mm ± 0.8, clean from 47.6 to 51.2 mm');
+});
+
+test('what does not die out may be ringing of the other corner where the decay is why a face is refused', () => {
+  const pattern = { pitchMm: { value: 2.7, sd: 0.01 }, amplitude: { value: 0.02, sd: 0.001 } };
+  const reading = { ...refusedReading(), fixedPitches: [pattern] };
+  const proposal = { state: 'refused', reason: 'not-ringing', advice: 'Something.' } as const;
+  const words = (one: Reading) =>
+    reportSections(one).why.find((line) => line.includes('a pattern that repeats'));
+  expect(words(reading)).toMatch(/belongs to the drive and was set aside$/);
+  expect(words({ ...reading, proposal })).toMatch(
+    /was set aside: it belongs to the drive, or is ringing of the other corner$/,
+  );
 });
 
 describe('refusals', () => {
