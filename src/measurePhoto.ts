@@ -9,12 +9,13 @@ import { lookForFace } from './face/lookForFace.js';
 import { openPhoto } from './photo/openPhoto.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint } from './print/settle.js';
-import { makeProfiles, type Profiles } from './profiles/makeProfiles.js';
+import type { Profiles } from './profiles/makeProfiles.js';
 import { makeReading } from './reading/makeReading.js';
 import type { Reading } from './reading/schema.js';
 import { heightSpectrum, type HeightSpectrum } from './ripple/heightSpectra.js';
 import { fittedProfile, type FittedProfile } from './ripple/jointFit.js';
-import { measureRipples, type Ripples } from './ripple/measureRipples.js';
+import type { Ripples } from './ripple/measureRipples.js';
+import { readWall } from './ripple/readWall.js';
 import { proofRipples } from './ripple/proofRipples.js';
 import { VERSION } from './version.js';
 
@@ -146,8 +147,7 @@ export async function measureStages(
     };
   }
   const { face, layerLines, regions } = read;
-  const profiles = makeProfiles(face, settings);
-  const found = measureRipples(profiles, settings, assumed);
+  const { profiles, ripples: found } = readWall(face, settings, assumed);
   const isProof = settings.accelerationLadder !== undefined && options.spacingOnly !== true;
   const proof = isProof && found !== undefined ? proofRipples(profiles, settings, found) : undefined;
   const ripples = proof?.ripples ?? found;

@@ -7,9 +7,10 @@ import { locateFace, type Face } from '../../src/face/rectifyFace.js';
 import { givenFace } from '../../src/face/seeFace.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
-import { makeProfiles, type Profiles } from '../../src/profiles/makeProfiles.js';
+import type { Profiles } from '../../src/profiles/makeProfiles.js';
 import { proofRipples } from '../../src/ripple/proofRipples.js';
-import { measureRipples, type Ripples } from '../../src/ripple/measureRipples.js';
+import type { Ripples } from '../../src/ripple/measureRipples.js';
+import { readWall } from '../../src/ripple/readWall.js';
 import { drawFace, type DrawnFace } from '../synth/drawFace.js';
 import { lightOfCodes } from '../synth/picture.js';
 import type { Case } from '../synth/population.js';
@@ -75,9 +76,8 @@ export function measureDrawn(recipe: FaceRecipe, told: Readonly<Record<string, u
  * @returns The result of each stage.
  */
 export function measurePlaced({ face, settings }: Drawn): DrawnResult {
-  const profiles = makeProfiles(face, settings);
   const assumed = new Set<string>();
-  const found = measureRipples(profiles, settings, assumed);
+  const { profiles, ripples: found } = readWall(face, settings, assumed);
   const isProof = settings.accelerationLadder !== undefined && found !== undefined;
   const proof = isProof ? proofRipples(profiles, settings, found) : undefined;
   const ripples = proof?.ripples ?? found;

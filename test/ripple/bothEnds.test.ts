@@ -25,6 +25,21 @@ describe('layers printed in alternating directions', () => {
     expect(isRight(told)).toBe(true);
   });
 
+  it('are read alike told or not, where a usual band would hold more layers of one direction', () => {
+    // Five layers of 0.2 mm to a band of 1 mm; even bands have six.
+    const recipe = { ...RECIPE, layerHeightMm: 0.2, alternates: true, noise: 0.03 };
+    const untold = measureDrawn(recipe);
+    const told = measureDrawn(recipe, { direction: 'alternates' });
+    expect(untold.profiles.bands.length).toBeLessThan(
+      measureDrawn({ ...recipe, alternates: false }).profiles.bands.length,
+    );
+    expect(untold.profiles.bands.map(({ heightMm }) => heightMm)).toEqual(
+      told.profiles.bands.map(({ heightMm }) => heightMm),
+    );
+    expect(untold.ripples!.frequencyHz).toEqual(told.ripples!.frequencyHz);
+    expect(isRight(untold)).toBe(true);
+  });
+
   it('of little damping, whose ripples from both ends meet, are told apart all the same', () => {
     const recipe = { ...RECIPE, alternates: true, noise: 0.03, dampingRatio: 0.04, naturalHz: 30 };
     const { ripples } = measureDrawn(recipe);
