@@ -252,7 +252,11 @@ describe('fields that are missing or impossible', () => {
     ['facePx', [[1, 2]], /a list of 4 points \[x, y\], null for one that is not told is expected/],
     ['knownPitchesMm', 2, /knownPitchesMm is 2; a list is expected/],
     ['ladder', 'off', /ladder is "off"; an object with a kind: "linear"/],
-    ['ladder.kind', 'linar', /ladder\.kind is "linar"; one of "linear", "stepped", "table", "several", "fixed", "off"/],
+    [
+      'ladder.kind',
+      'linar',
+      /ladder\.kind is "linar"; one of "linear", "stepped", "table", "several", "fixed", "off"/,
+    ],
     ['shaper.alongWall', 'on', /"as-ladder" or "off" or an object with hz, family, dampingRatio/],
     ['reference', [], /a list of 1 or more/],
   ])('%s %j', (path, value, message) => {
