@@ -27,7 +27,6 @@ const OWNERS = {
   'dejavu-fonts-ttf': { files: ['core/fonts.ts'], use: 'src/core/fonts.ts' },
   pdfkit: { files: ['report/drawingPdf.ts'], use: 'src/report/drawingPdf.ts' },
   qr: { files: ['imaging/qrCode.ts'], use: 'src/imaging/qrCode.ts' },
-  'opencv-wasm': { files: ['imaging/opencv.ts'], use: 'the functions of src/imaging/opencv.ts' },
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
   zod: {

@@ -1,6 +1,6 @@
 import type { ColourImage, CornersPx, PointPx } from '../core/image.js';
 import { once } from '../core/once.js';
-import { loadVision } from '../imaging/opencv.js';
+import { colourEdges } from '../imaging/colourEdges.js';
 import { edgeSegments, type Segment } from '../imaging/segments.js';
 
 /** Four edges that may be those of a flat rectangle. */
@@ -81,7 +81,7 @@ export function shapesOf(image: ColourImage): Shapes {
 /** Edges of any colour, straight pieces of them, lines that run through pieces: those with most edge on them first. */
 function straightLines(image: ColourImage): StraightLines {
   const longest = Math.max(image.widthPx, image.heightPx);
-  const edges = loadVision().colourEdges(image, EDGE_THRESHOLDS);
+  const edges = colourEdges(image, EDGE_THRESHOLDS);
   const segments = edgeSegments(edges, image.widthPx, LEAST_SEGMENT * longest);
   return twoDirections(throughSegments(segments, longest));
 }

@@ -1,4 +1,4 @@
-import type { EdgeMap } from './opencv.js';
+import type { EdgeMap } from './colourEdges.js';
 
 /** A straight piece of an edge. */
 export interface Segment {

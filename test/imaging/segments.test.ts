@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { loadVision } from '../../src/imaging/opencv.js';
+import { colourEdges } from '../../src/imaging/colourEdges.js';
 import { edgeSegments, type Segment } from '../../src/imaging/segments.js';
 import { expectClose } from '../helpers/closeTo.js';
 
@@ -18,7 +18,7 @@ function segmentsOf(inside: (x: number, y: number) => boolean, leastPx = 20): Se
       data.set([60, 40 + Math.round(120 * share), 90], 3 * (row * WIDTH + column));
     }
   }
-  const edges = loadVision().colourEdges({ data, widthPx: WIDTH, heightPx: HEIGHT }, [20, 44]);
+  const edges = colourEdges({ data, widthPx: WIDTH, heightPx: HEIGHT }, [20, 44]);
   return edgeSegments(edges, WIDTH, leastPx);
 }
 
