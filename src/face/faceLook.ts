@@ -1,4 +1,5 @@
 import type { CodeImage, ColourImage, CornersPx, PointPx } from '../core/image.js';
+import { once } from '../core/once.js';
 import { applyHomography, homographyFromSquare } from '../imaging/homography.js';
 import { median } from '../signal/median.js';
 
@@ -68,13 +69,14 @@ function patchRatios(codes: CodeImage, h: Float64Array, u: number, v: number): n
   const rows = new Float64Array(PATCH_PX);
   const columns = new Float64Array(PATCH_PX);
   for (let i = 0; i < PATCH_PX; i += 1) {
-    const [fromX, fromY] = [x + (i - half) * ux, y + (i - half) * uy];
+    const fromX = x + (i - half) * ux;
+    const fromY = y + (i - half) * uy;
     let sum = 0;
     for (let j = 0; j < PATCH_PX; j += 1) {
       // Whole px: all of them are inside and not negative.
       const column = (fromX + (j - half) * ax) | 0;
       const row = (fromY + (j - half) * ay) | 0;
-      const code = data[offset + row * rowStride + column * columnStride] ?? 0;
+      const code = data[offset + Math.imul(row, rowStride) + Math.imul(column, columnStride)] ?? 0;
       sum += code;
       columns[j] = (columns[j] ?? 0) + code;
     }
@@ -139,14 +141,16 @@ export function goingOn(codes: CodeImage, shrunk: ColourImage, cornersPx: Corner
       const at: PointPx = [from[0] + share * dx, from[1] + share * dy];
       const look = (across: readonly [number, number]) =>
         gapsPx.flatMap((gapPx) => {
-          const surface = surfaceAt(codes, at, along, across, gapPx);
+          const patch = { at, along, across, gapPx };
           const middlePx = gapPx + SIDE_PATCH_PX / 2;
           const hue = hueAt(
             shrunk,
             scale * (at[0] + middlePx * across[0]),
             scale * (at[1] + middlePx * across[1]),
           );
-          return surface === undefined || hue === undefined ? [] : [{ ...surface, ...hue }];
+          if (hue === undefined || !isInPhoto(codes, patch)) return [];
+          // Most sides part two colours: their surfaces need not be read.
+          return [{ hue, surface: once(() => surfaceOf(codes, patch)) }];
         });
       const inside = look([-out[0], -out[1]]);
       const outside = look(out);
@@ -187,9 +191,15 @@ function hueAt({ data, widthPx, heightPx }: ColourImage, x: number, y: number): 
   return { red: red / all, green: green / all };
 }
 
-function isAlike(a: Surface & Hue, b: Surface & Hue): boolean {
+interface Place {
+  readonly hue: Hue;
+  readonly surface: () => Surface;
+}
+
+function isAlike(one: Place, other: Place): boolean {
+  if (Math.hypot(one.hue.red - other.hue.red, one.hue.green - other.hue.green) >= SAME_HUE) return false;
+  const [a, b] = [one.surface(), other.surface()];
   return (
-    Math.hypot(a.red - b.red, a.green - b.green) < SAME_HUE &&
     Math.abs(Math.log((a.mean + DARK_CODE) / (b.mean + DARK_CODE))) < SAME_BRIGHT &&
     Math.abs(Math.log((a.change + ROUNDED) / (b.change + ROUNDED))) < SAME_TEXTURE &&
     Math.abs(Math.log((a.changeAlong + ROUNDED) / (b.changeAlong + ROUNDED))) < SAME_TEXTURE
@@ -200,34 +210,45 @@ function isAlike(a: Surface & Hue, b: Surface & Hue): boolean {
 const sumsAcross = new Float64Array(SIDE_PATCH_PX);
 const sumsAlong = new Float64Array(SIDE_PATCH_PX);
 
-/** Means along, looked at across, on one side of a line. */
-function surfaceAt(
-  codes: CodeImage,
-  [x, y]: PointPx,
-  along: readonly [number, number],
-  across: readonly [number, number],
-  gapPx: number,
-): Surface | undefined {
-  const [rowCount, columnCount] = [codes.shape[0] ?? 0, codes.shape[1] ?? 0];
-  const [rowStride, columnStride] = [codes.stride[0] ?? 0, codes.stride[1] ?? 0];
-  const { data, offset } = codes;
+/** A square of px beside a side: its middle lies off `at` by the gap and half its own size. */
+interface Patch {
+  readonly at: PointPx;
+  readonly along: readonly [number, number];
+  readonly across: readonly [number, number];
+  readonly gapPx: number;
+}
+
+function isInPhoto({ shape }: CodeImage, { at: [x, y], along, across, gapPx }: Patch): boolean {
   const half = SIDE_PATCH_PX / 2;
   const [middleX, middleY] = [x + (gapPx + half) * across[0], y + (gapPx + half) * across[1]];
   const reachX = half * (Math.abs(across[0]) + Math.abs(along[0]));
   const reachY = half * (Math.abs(across[1]) + Math.abs(along[1]));
-  const isIn =
-    middleX >= reachX && middleY >= reachY && middleX + reachX < columnCount && middleY + reachY < rowCount;
-  if (!isIn) return undefined;
+  return (
+    middleX >= reachX &&
+    middleY >= reachY &&
+    middleX + reachX < (shape[1] ?? 0) &&
+    middleY + reachY < (shape[0] ?? 0)
+  );
+}
+
+/** Means along, looked at across, and means across, looked at along, in a patch that lies in the photo. */
+function surfaceOf(
+  { data, offset, stride }: CodeImage,
+  { at: [x, y], along, across, gapPx }: Patch,
+): Surface {
+  const [rowStride = 0, columnStride = 0] = stride;
+  const half = SIDE_PATCH_PX / 2;
   const [alongX, alongY] = along;
   sumsAlong.fill(0);
   let all = 0;
   for (let i = 0; i < SIDE_PATCH_PX; i += 1) {
-    const [fromX, fromY] = [x + (gapPx + i) * across[0], y + (gapPx + i) * across[1]];
+    const fromX = x + (gapPx + i) * across[0];
+    const fromY = y + (gapPx + i) * across[1];
     let sum = 0;
     for (let j = 0; j < SIDE_PATCH_PX; j += 1) {
       const column = (fromX + (j - half) * alongX) | 0;
       const row = (fromY + (j - half) * alongY) | 0;
-      const code = data[offset + row * rowStride + column * columnStride] ?? 0;
+      const code = data[offset + Math.imul(row, rowStride) + Math.imul(column, columnStride)] ?? 0;
       sum += code;
       sumsAlong[j] = (sumsAlong[j] ?? 0) + code;
     }

@@ -50,22 +50,27 @@ function qualityOf(
   [left, right]: readonly [number, number],
   clippedLight: number,
 ): { readonly clippedShare: number; readonly noise: number | undefined } {
-  let [clipped, sum, count] = [0, 0, 0];
+  let [clipped, sum] = [0, 0];
   const differences: number[] = [];
   const { data, offset } = image;
   const [rowStride = 0, step = 0] = image.stride;
+  const count = Math.max(0, bottom - top) * Math.max(0, right - left);
+  // Every so many px of all rows, one after the other.
+  let next = left + STRIDE - 1;
   for (let row = top; row < bottom; row += 1) {
     const start = offset + row * rowStride;
-    for (let column = left; column < right; column += 1) {
-      const at = start + column * step;
+    for (let column = left, at = start + left * step; column < right; column += 1, at += step) {
       const light = data[at] ?? 0;
       if (light >= clippedLight) clipped += 1;
       sum += light;
-      count += 1;
-      if (count % STRIDE === 0 && column > left && column + 1 < right) {
-        differences.push(Math.abs((data[at - step] ?? 0) - 2 * light + (data[at + step] ?? 0)));
+    }
+    for (; next < right; next += STRIDE) {
+      const at = start + next * step;
+      if (next > left && next + 1 < right) {
+        differences.push(Math.abs((data[at - step] ?? 0) - 2 * (data[at] ?? 0) + (data[at + step] ?? 0)));
       }
     }
+    next -= right - left;
   }
   return {
     clippedShare: clipped / Math.max(1, count),

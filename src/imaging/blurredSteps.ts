@@ -24,19 +24,23 @@ export interface Step {
  * Fits a blurred step in each block of columns along a line.
  * @param view - The picture along the edge; not modified.
  * @param line - Where the edge is about.
- * @param options - Its spread, px; the least step of linear light that counts; whether the spread is to be fitted, which
- * is asked of every third block.
+ * @param options - Its spread, px; the least step of linear light that counts; whether the spread is to be fitted;
+ * of how many blocks one is looked at.
  * @returns The steps that stand out, in order of u.
  */
 export function stepsAlong(
   view: View,
   line: ViewLine,
-  options: { readonly sigmaPx: number; readonly leastStep: number; readonly freeSigma: boolean },
+  options: {
+    readonly sigmaPx: number;
+    readonly leastStep: number;
+    readonly freeSigma: boolean;
+    readonly every: number;
+  },
 ): Step[] {
   const blocks = Math.floor((view.u1 - view.u0 + 1) / BLOCK_PX);
   const steps: Step[] = [];
-  // The spread is asked of every third block: it costs the most and is the same all along.
-  for (let block = 0; block < blocks; block += options.freeSigma ? 3 : 1) {
+  for (let block = 0; block < blocks; block += options.every) {
     const step = fitStep(view, line, view.u0 + block * BLOCK_PX, options);
     if (step !== undefined) steps.push(step);
   }

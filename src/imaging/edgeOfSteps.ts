@@ -2,7 +2,6 @@ import type { PointPx } from '../core/image.js';
 import type { Step } from './blurredSteps.js';
 import type { EdgeLine } from './edgeLine.js';
 import { bendAt, lineAt, type View, type ViewLine } from './edgeView.js';
-import { robustLine } from './lineThroughSteps.js';
 
 /** What the method itself may err by on a clean edge, px: the test's bound. */
 const METHOD_SD_PX = 0.01;
@@ -12,18 +11,17 @@ export const LEAST_FITTED = 3;
 /**
  * The straight edge that steps tell, as the photo has it.
  * @param view - The view that the steps are in.
- * @param found - Where the edge is about.
+ * @param fitted - The line through its steps, and the weight of each: 0 for those that were left out.
  * @param steps - Its steps.
  * @param seen - Its spread, px; where it was asked for, photo px; how many columns each step stands for.
  * @returns The edge; undefined when too few steps agree on one.
  */
 export function edgeOfSteps(
   view: View,
-  found: ViewLine,
+  { line, weights }: { readonly line: ViewLine; readonly weights: Float64Array },
   steps: readonly Step[],
   seen: { readonly sigmaPx: number; readonly from: PointPx; readonly to: PointPx; readonly blockPx: number },
 ): EdgeLine | undefined {
-  const { line, weights } = robustLine(view, steps, found);
   const kept = steps.filter((_, i) => weights[i]! > 0);
   if (kept.length < LEAST_FITTED) return undefined;
   const cosine = 1 / Math.hypot(1, line.slope);

@@ -40,13 +40,15 @@ export function fitTextureEnd(
   const view = viewAlong(codes, lut, { from, to, bends: search.bends ?? [] });
   let line = view.given;
   let steps: Step[] = [];
+  let fitted: ReturnType<typeof robustLine> | undefined;
   for (const reachPx of [search.reachPx, Math.min(search.reachPx, NEAR_PX)]) {
     steps = textureEnds(view, line, reachPx);
     if (steps.length < LEAST_FITTED) return undefined;
-    line = robustLine(view, steps, consensusLine(view, steps, line)).line;
+    fitted = robustLine(view, steps, consensusLine(view, steps, line));
+    line = fitted.line;
   }
   const sigmaPx = median(steps.map((step) => step.sigmaPx));
-  return edgeOfSteps(view, line, steps, { sigmaPx, from, to, blockPx: TEXTURE_BLOCK_PX });
+  return fitted && edgeOfSteps(view, fitted, steps, { sigmaPx, from, to, blockPx: TEXTURE_BLOCK_PX });
 }
 
 /** The outer end of the texture in each block of columns along a line. */
