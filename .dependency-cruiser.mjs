@@ -30,9 +30,16 @@ const OWNERS = {
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
   zod: {
-    files: ['print/record.ts', 'reading/schema.ts', 'reading/jointSchema.ts', 'reading/checkSchema.ts'],
-    use: 'src/print/record.ts or the schemas of src/reading',
+    files: [
+      'print/record.ts',
+      'reading/schema.ts',
+      'reading/jointSchema.ts',
+      'reading/checkSchema.ts',
+      'logbook/entry.ts',
+    ],
+    use: 'src/print/record.ts, the schemas of src/reading or src/logbook/entry.ts',
   },
+  canonicalize: { files: ['logbook/canonical.ts'], use: 'canonicalJson of src/logbook/canonical.ts' },
   'jsonc-parser': { files: ['print/record.ts'], use: 'src/print/record.ts' },
   commander: { files: ['cli/'], use: 'the command line, src/cli; below it there are no commands' },
   picocolors: { files: ['cli/'], use: 'the command line, src/cli; a report is plain text' },
@@ -95,8 +102,13 @@ export default {
       'history sets finished readings side by side. It sees no photo and measures nothing.',
     ),
     folder(
+      'logbook',
+      ['core', 'print', 'photo', 'reading'],
+      'A logbook keeps readings and photos and never measures. What measures is passed in.',
+    ),
+    folder(
       'report',
-      ['core', 'print', 'reading', 'history'],
+      ['core', 'print', 'reading', 'history', 'logbook'],
       'A report turns a stored reading into text and never measures. Put the number into the reading first.',
     ),
     {
@@ -105,7 +117,7 @@ export default {
         'measurePhoto, measureTogether and checkPhoto compose the stages; words and shells come after them.',
       severity: 'error',
       from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
-      to: { path: '^src/(report|cli)/|^src/(index|drawReading|drawCard|readCard)\\.ts$' },
+      to: { path: '^src/(report|logbook|cli)/|^src/(index|drawReading|drawCard|readCard)\\.ts$' },
     },
     {
       name: 'drawReading-imports',
@@ -156,7 +168,7 @@ export default {
       from: {
         path: '^src/',
         pathNot: [
-          `^src/(${[...GROUND, ...STAGES, 'history', 'report', 'cli'].join('|')})/`,
+          `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'cli'].join('|')})/`,
           '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|readCard)\\.ts$',
         ],
       },
@@ -185,9 +197,9 @@ export default {
     {
       name: 'io-at-the-edge',
       comment:
-        'Files, network and processes belong to the command line. Take bytes in and give bytes or text back.',
+        'Files, network and processes belong to the command line and the logbook. Take bytes in and give bytes or text back.',
       severity: 'error',
-      from: { path: '^src/', pathNot: '^src/cli/' },
+      from: { path: '^src/', pathNot: '^src/(cli|logbook)/' },
       to: {
         dependencyTypes: ['core'],
         path: '^(node:)?(fs|net|tls|dns|dgram|http|https|http2|child_process|cluster)(/|$)',

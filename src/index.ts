@@ -69,4 +69,26 @@ export type { CardCode } from './print/cardCode.js';
 export { readCard, type CardRead } from './readCard.js';
 export { drawReading, pictureOf } from './drawReading.js';
 export { textReport } from './report/textReport.js';
+export { entrySchema, type Entry, type EntryLine, type EntryPhoto } from './logbook/entry.js';
+export { formatHead, parseHead, type Head } from './logbook/head.js';
+export { listEntries, logbookHead, readEntry, type StoredEntry } from './logbook/readEntry.js';
+export {
+  saveNote,
+  saveReading,
+  type NoteToSave,
+  type PhotoToSave,
+  type ReadingToSave,
+} from './logbook/saveReading.js';
+export type { Finding, HeadVerdict, Verification } from './logbook/verify.js';
+export { verifyLogbook } from './logbook/verifyLogbook.js';
+export { checkLogbookPlace } from './logbook/place.js';
+export type { Written } from './logbook/writeEntry.js';
+export {
+  entryReport,
+  headLine,
+  logbookList,
+  savedReport,
+  storedReport,
+  verifyReport,
+} from './report/logbookReport.js';
 export { VERSION } from './version.js';

@@ -11,6 +11,7 @@ export interface Io {
 /** Exit codes of all commands (the numbers above 63 after the BSD convention sysexits.h, from memory). */
 export const EXIT = {
   done: 0,
+  difference: 1,
   refused: 3,
   usage: 64,
   badInput: 65,

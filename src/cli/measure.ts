@@ -15,6 +15,7 @@ import {
   RECORD_FLAGS,
   textReport,
   type CardRead,
+  type JointReading,
   type Measurement,
   type PhotoToJoin,
   type PrintRecord,
@@ -24,16 +25,18 @@ import { readWhole } from './files.js';
 import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
+import { addSaveOptions, checkSaveOptions, saved, type SaveOptions } from './save.js';
 import { readWas } from './was.js';
 import { checkTargets, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
-type Options = Outputs & {
-  readonly print?: readonly string[];
-  readonly spacingOnly?: boolean;
-  readonly cameraStill?: boolean;
-  readonly was?: string;
-};
+type Options = Outputs &
+  SaveOptions & {
+    readonly print?: readonly string[];
+    readonly spacingOnly?: boolean;
+    readonly cameraStill?: boolean;
+    readonly was?: string;
+  };
 
 const EXAMPLE = `
 Example:
@@ -81,6 +84,8 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .option('--svg <file>', 'write the picture as SVG (- is standard output)')
     .option('--png <file>', 'write the picture as PNG (- is standard output)')
     .addHelpText('after', EXAMPLE);
+  command.optionsGroup('Logbook:');
+  addSaveOptions(command);
   command.optionsGroup('Print record:');
   for (const { flag, help } of RECORD_FLAGS) command.option(flag, help);
   command.action(async (photos: readonly string[], options: Options & Readonly<Record<string, unknown>>) => {
@@ -132,6 +137,7 @@ type Given = Options & Readonly<Record<string, unknown>>;
 async function measure(photos: readonly string[], options: Given, io: Io): Promise<number> {
   const use = { spacingOnly: options.spacingOnly ?? false };
   const was = readWas(options.was, use.spacingOnly);
+  checkSaveOptions(options);
   const prints = options.print ?? [];
   await checkTargets([...photos, ...prints], options);
   const [photo, ...others] = photos;
@@ -158,7 +164,11 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
     recordFromCard: told.recordFromCard,
     ...(was === undefined ? {} : { was }),
   });
-  return writeResults(measurement, options, io);
+  const { reading } = measurement;
+  const asked = { ...(use.spacingOnly ? use : {}), ...(was === undefined ? {} : { was }) };
+  return saved(options, io, { reading, photos: [{ bytes, name: basename(photo) }], asked }, () =>
+    writeResults(measurement, options, io),
+  );
 }
 
 async function measureSeveral(photos: readonly string[], options: Given, io: Io): Promise<number> {
@@ -180,7 +190,17 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
     const bytes = await read(photo, 'photo');
     joined.push({ bytes, ...(await toldOf(bytes, texts[texts.length > 1 ? i : 0], options, {})) });
   }
-  const joint = await measureTogether(joined, { cameraStill: options.cameraStill ?? false });
+  const cameraStill = options.cameraStill ?? false;
+  const joint = await measureTogether(joined, { cameraStill });
+  const what = {
+    reading: joint,
+    photos: joined.map(({ bytes }, i) => ({ bytes, name: basename(photos[i] ?? '') })),
+    asked: cameraStill ? { cameraStill } : {},
+  };
+  return saved(options, io, what, () => Promise.resolve(tellJoint(joint, photos, options, io)));
+}
+
+function tellJoint(joint: JointReading, photos: readonly string[], options: Given, io: Io): number {
   const text = jointReport(
     joint,
     photos.map((path) => basename(path)),
@@ -281,10 +301,14 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
 function exitCodeOf(error: InputError): number {
   switch (error.code) {
     case 'usage':
+    case 'head-mistyped':
       return EXIT.usage;
     case 'file-not-found':
+    case 'logbook-missing':
+    case 'entry-missing':
       return EXIT.noFile;
     case 'cannot-write':
+    case 'logbook-locked':
       return EXIT.cannotWrite;
     default:
       return EXIT.badInput;

@@ -39,6 +39,11 @@ const COMMANDS: readonly {
     load: () => import('./compare.js'),
   },
   {
+    name: 'logbook',
+    summary: 'list, show and verify the readings that were saved',
+    load: () => import('./logbook.js'),
+  },
+  {
     name: 'demo',
     summary: 'measure a bundled photo and draw its picture; nothing to type',
     load: () => import('./demo.js'),
@@ -69,7 +74,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
       (await load()).define(command, io, (code) => (exitCode = code));
     }
   }
-  for (const command of [program, ...program.commands]) {
+  for (const command of [program, ...program.commands, ...program.commands.flatMap((one) => one.commands)]) {
     command.exitOverride().configureOutput({
       writeOut: io.out,
       writeErr: io.err,

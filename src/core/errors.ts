@@ -38,7 +38,21 @@ export type InputErrorCode =
   /** The command line cannot be understood. */
   | 'usage'
   /** A result cannot be written where it was asked for. */
-  | 'cannot-write';
+  | 'cannot-write'
+  /** There is no logbook at the given place, or none can begin there. */
+  | 'logbook-missing'
+  /** A part of the logbook cannot be read. */
+  | 'logbook-unreadable'
+  /** Another process is writing the logbook. */
+  | 'logbook-locked'
+  /** The logbook is not as it was written, so nothing is added to it. */
+  | 'logbook-damaged'
+  /** The logbook has no entry of the given number. */
+  | 'entry-missing'
+  /** The given head of a logbook is none, or has a slip in it. */
+  | 'head-mistyped'
+  /** It is not certain that all position data can be removed from the photo. */
+  | 'position-unsure';
 
 /** A mistake in what was given, told in one plain sentence with what to do next. */
 export class InputError extends Error {

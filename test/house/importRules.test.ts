@@ -35,6 +35,10 @@ const GOOD: Readonly<Record<string, string>> = {
     "import { ripples } from '../ripple/measureRipples.js';\nexport const band = ripples;",
   'src/reading/schema.ts':
     "import { z } from 'zod';\nimport { band } from '../band/nullFit.js';\nexport const reading = [z, band];",
+  'src/logbook/canonical.ts':
+    "import serialize from 'canonicalize';\nimport { reading } from '../reading/schema.js';\nexport const stored = [serialize, reading];",
+  'src/logbook/store.ts':
+    "import { readFileSync } from 'node:fs';\nimport { stored } from './canonical.js';\nexport const store = [readFileSync, stored];",
   'src/report/text.ts':
     "import { reading } from '../reading/schema.js';\nimport { record } from '../print/record.js';\nexport const text = [reading, record];",
   'src/measurePhoto.ts':
@@ -48,7 +52,7 @@ const GOOD: Readonly<Record<string, string>> = {
   'src/readCard.ts':
     "import { decode } from './photo/decode.js';\nimport { face } from './face/rectifyFace.js';\nexport const read = [decode, face];",
   'src/index.ts':
-    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { read } from './readCard.js';",
+    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { read } from './readCard.js';\nexport { store } from './logbook/store.js';",
   'src/cli/bin.ts':
     "import { readFileSync } from 'node:fs';\nimport { Command } from 'commander';\nimport colours from 'picocolors';\nimport { text } from '../index.js';\nexport const bin = [readFileSync, Command, colours, text];",
   'test/synth/drawFace.ts': "import { cell } from '../helpers/cell.js';\nexport const draw = cell;",
@@ -194,6 +198,18 @@ const PLANTS: readonly Plant[] = [
     file: 'src/reading/parse.ts',
     imports: 'jsonc-parser',
     rule: 'owner-of-jsonc-parser',
+  },
+  {
+    mistake: 'a logbook that measures',
+    file: 'src/logbook/replay.ts',
+    imports: '../band/nullFit.js',
+    rule: 'logbook-imports',
+  },
+  {
+    mistake: 'canonical JSON made elsewhere',
+    file: 'src/reading/bytes.ts',
+    imports: 'canonicalize',
+    rule: 'owner-of-canonicalize',
   },
   {
     mistake: 'a command below the command line',

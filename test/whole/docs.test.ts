@@ -105,7 +105,7 @@ describe('testimages/README.md', () => {
 });
 
 describe('help', () => {
-  it.each(['', 'measure', 'check', 'card', 'compare', 'demo'])(
+  it.each(['', 'measure', 'check', 'card', 'compare', 'logbook', 'demo'])(
     'every example in the help of "%s" works as printed',
     async (command) => {
       const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
@@ -121,7 +121,7 @@ describe('help', () => {
     const { stdout } = await runTool(['--help']);
     const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
     const named = listed.filter((name) => !['help', 'stillband'].includes(name));
-    expect(named).toEqual(expect.arrayContaining(['measure', 'check', 'card', 'compare', 'demo']));
+    expect(named).toEqual(expect.arrayContaining(['measure', 'check', 'card', 'compare', 'logbook', 'demo']));
     for (const name of named) expect(readme).toMatch(new RegExp(`stillband ${name}|run ${name}`));
   });
 });

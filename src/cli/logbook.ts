@@ -1,0 +1,117 @@
+import type { Command } from 'commander';
+import {
+  entryReport,
+  formatHead,
+  headLine,
+  InputError,
+  listEntries,
+  logbookHead,
+  logbookList,
+  parseHead,
+  readEntry,
+  saveNote,
+  savedReport,
+  storedReport,
+  verifyLogbook,
+  verifyReport,
+} from '../index.js';
+import { EXIT, type Io } from './io.js';
+import { listOf, LOGBOOK } from './lists.js';
+import { inColour, withErrors } from './measure.js';
+
+interface Options {
+  readonly logbook: string;
+  readonly json?: boolean;
+  readonly head?: readonly string[];
+  readonly about?: string;
+  readonly changed?: string;
+}
+
+const NOTES = `
+Examples:
+  $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json --save
+  $ stillband logbook list
+
+A head is the number of entries, the root hash over them and four check letters. Keep it elsewhere: verify --head then
+notices every later change to those entries. Without one, a log that was rewritten as a whole or cut at its end looks
+intact. No head shows when an entry was written, or that what was typed of the print is true.
+
+Exit codes: 0 done, or no difference found; 1 a difference was found; 64 usage, 65 bad input, 66 no such logbook or
+entry, 70 internal, 73 cannot write.`;
+
+/**
+ * Adds `logbook`'s commands.
+ * @param command - The command to fill.
+ * @param io - The outside world.
+ * @param done - Takes the exit code.
+ */
+export function define(command: Command, io: Io, done: (exitCode: number) => void): void {
+  command.addHelpText('after', NOTES);
+  const add = (
+    name: string,
+    summary: string,
+    action: (options: Options, given: string) => Promise<number> | number,
+  ): Command => {
+    const [word = ''] = name.split(' ');
+    const one = command.command(name).summary(summary).description(summary);
+    one
+      .option('--logbook <dir>', "the logbook's folder", LOGBOOK)
+      .option('--json', 'write the result as JSON to standard output')
+      .action(async (...args: readonly unknown[]) => {
+        const given = word === name ? '' : String(args[0]);
+        const options = one.opts<Options>();
+        done(await withErrors(io, options.json ?? false, async () => action(options, given)));
+      });
+    return one;
+  };
+  const tell = (options: Options, text: () => string, data: unknown): number => {
+    io.out(options.json === true ? `${JSON.stringify(data, null, 2)}\n` : text());
+    return EXIT.done;
+  };
+  add('list', 'what the logbook holds, one line for each entry', (options) => {
+    const entries = listEntries(options.logbook);
+    return tell(options, () => logbookList(entries), entries);
+  });
+  add('show <number>', 'one entry with its reading', (options, given) => {
+    const stored = readEntry(options.logbook, numberOf(given));
+    const text = (): string => entryReport(stored.entry, stored.folder) + storedReport(stored);
+    return tell(options, text, stored);
+  });
+  add('head', 'the head of the logbook, to be kept elsewhere', (options) => {
+    const head = logbookHead(options.logbook);
+    return tell(options, () => headLine(head), { ...head, text: formatHead(head) });
+  });
+  add('verify', 'whether all is as it was saved, and what is not', async (options) => {
+    const verification = await verifyLogbook(options.logbook, (options.head ?? []).map(parseHead));
+    tell(options, () => inColour(verifyReport(verification), io), verification);
+    return verification.findings.length === 0 ? EXIT.done : EXIT.difference;
+  }).option(
+    '--head <head>',
+    'a head that was kept elsewhere; several may be given, and narrow down where a log was rewritten',
+    (head: string, before: readonly string[]) => [...before, head],
+    [],
+  );
+  add('note <text>', 'add a note: what is saved is never changed', async (options, given) => {
+    const written = await saveNote(
+      options.logbook,
+      {
+        note: given,
+        ...(options.about === undefined ? {} : { about: numberOf(options.about) }),
+        ...(options.changed === undefined ? {} : { changed: listOf(options.changed) }),
+      },
+      new Date(),
+    );
+    return tell(options, () => savedReport(written, options.logbook), written);
+  })
+    .option('--about <number>', 'the earlier entry that it is about')
+    .option('--changed <what>', 'what was changed on the machine, several with commas: belt-tension,nozzle');
+}
+
+function numberOf(text: string): number {
+  if (/^\d{1,9}$/.test(text) && Number(text) > 0) return Number(text);
+  throw new InputError(
+    'usage',
+    `"${text}" is no number of an entry.`,
+    'See their numbers with "stillband logbook list".',
+  );
+}

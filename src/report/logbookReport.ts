@@ -1,0 +1,214 @@
+import type { Entry, EntryLine } from '../logbook/entry.js';
+import { formatHead, type Head } from '../logbook/head.js';
+import type { StoredEntry } from '../logbook/readEntry.js';
+import type { Finding, Verification } from '../logbook/verify.js';
+import type { Written } from '../logbook/writeEntry.js';
+import { jointReadingSchema } from '../reading/jointSchema.js';
+import { readingSchema } from '../reading/schema.js';
+import { decimals, halfWidth95 } from './format.js';
+import { jointReport } from './jointReport.js';
+import { textReport } from './textReport.js';
+
+/** Names in brackets and the like are the user's own: nothing in them may move the cursor or turn the text. */
+function plain(text: string): string {
+  return text.replaceAll(/[\p{Cc}\p{Zl}\p{Zp}\p{Bidi_Control}]/gu, ' ');
+}
+
+/**
+ * What a logbook holds, one line for each entry.
+ * @param lines - The entries.
+ * @returns Text, ended by a line break.
+ */
+export function logbookList(lines: readonly EntryLine[]): string {
+  if (lines.length === 0) return 'No entries yet.\n';
+  const rows = [['no', 'saved', 'machine', 'axis', 'result'], ...lines.map(rowOf)];
+  const widths = [0, 1, 2, 3].map((i) =>
+    rows.reduce((width, row) => Math.max(width, (row[i] ?? '').length), 0),
+  );
+  const text = rows.map((row) =>
+    row
+      .map((cell, i) => (i === 0 ? cell.padStart(widths[0] ?? 0) : cell.padEnd(widths[i] ?? 0)))
+      .join('  ')
+      .trimEnd(),
+  );
+  return `${text.join('\n')}\n`;
+}
+
+function rowOf(line: EntryLine): readonly string[] {
+  return [
+    String(line.number),
+    line.savedAt.slice(0, 10),
+    plain(line.machine ?? '–'),
+    plain(line.axis ?? '–'),
+    verdictOf(line) + remarkOf(line),
+  ];
+}
+
+function verdictOf({
+  kind,
+  about,
+  note,
+  result,
+}: Pick<EntryLine, 'kind' | 'about' | 'note' | 'result'>): string {
+  if (kind === 'note')
+    return `note${about === undefined ? '' : ` on ${String(about)}`}: ${plain(note ?? '')}`;
+  const several = kind === 'joint-reading' ? ', several photos' : '';
+  if (result?.frequencyHz !== undefined) {
+    const how = result.state === 'spacing-only' ? ' by spacing' : '';
+    return halfWidth95(result.frequencyHz, 'Hz') + how + several;
+  }
+  if (result?.state === 'refused') return `refused: ${result.reason ?? 'no reason'}${several}`;
+  if (result?.state === 'proof') {
+    const upTo = result.quietUpToMmPerS2;
+    return upTo === undefined
+      ? 'proof: rings at every acceleration'
+      : `proof: no ringing seen up to ${decimals(upTo, 0)} mm/s²`;
+  }
+  return result?.state ?? kind;
+}
+
+function remarkOf({ kind, changed, note }: Pick<EntryLine, 'kind' | 'changed' | 'note'>): string {
+  const parts = [
+    ...(changed === undefined ? [] : [`changed: ${changed.map(plain).join(', ')}`]),
+    ...(kind === 'note' || note === undefined ? [] : [`"${plain(note)}"`]),
+  ];
+  return parts.length === 0 ? '' : `   ${parts.join('   ')}`;
+}
+
+/**
+ * What an entry is, beside its reading.
+ * @param entry - The entry.
+ * @param folder - Where its files lie.
+ * @returns Text, ended by a line break.
+ */
+export function entryReport(entry: Entry, folder: string): string {
+  const lines: (readonly [string, string])[] = [
+    ['entry', `${String(entry.number)}, ${entry.kind}, saved ${entry.savedAt} by this computer's clock`],
+    ['', `machine ${plain(entry.machine ?? 'not told')}, axis ${plain(entry.axis ?? 'not told')}`],
+    ['', verdictOf(entry)],
+    ['files', folder],
+  ];
+  if (entry.changed !== undefined) lines.push(['changed', entry.changed.map(plain).join(', ')]);
+  if (entry.note !== undefined && entry.kind !== 'note') lines.push(['note', plain(entry.note)]);
+  for (const { file, original, removed } of entry.photos ?? []) {
+    lines.push(['photo', `${file}${original.name === undefined ? '' : `, was ${plain(original.name)}`}`]);
+    lines.push(['', `removed: ${removed.length === 0 ? 'nothing' : removed.join('; ')}`]);
+    lines.push(['', `SHA-256 of the original ${original.sha256}`]);
+  }
+  return table(lines);
+}
+
+/**
+ * The report of a stored reading, as it was printed when it was measured.
+ * @param stored - Entry and reading.
+ * @returns Text, ended by a line break; empty for a note. A reading of another version's form is told to be one.
+ */
+export function storedReport({ entry, reading }: StoredEntry): string {
+  if (reading === undefined) return '';
+  const one = readingSchema.safeParse(reading);
+  if (one.success) return textReport(one.data);
+  const several = jointReadingSchema.safeParse(reading);
+  if (!several.success)
+    return 'The reading has the form of another version of stillband; see it with --json.\n';
+  const names = several.data.photos.map((_, i) =>
+    plain(entry.photos?.[i]?.original.name ?? `photo ${String(i + 1)}`),
+  );
+  return jointReport(several.data, names);
+}
+
+/**
+ * What is told when something was saved.
+ * @param written - The entry and the new head.
+ * @param folder - The logbook.
+ * @returns Text, ended by a line break.
+ */
+export function savedReport({ entry, head }: Written, folder: string): string {
+  const removed = [...new Set((entry.photos ?? []).flatMap((photo) => photo.removed))];
+  return table([
+    ['saved', `entry ${String(entry.number)} of the logbook ${plain(folder)}`],
+    ...(entry.photos === undefined
+      ? []
+      : [['', `removed from the photo: ${removed.length === 0 ? 'nothing' : removed.join('; ')}`] as const]),
+    ['head', formatHead(head)],
+    ['', 'kept elsewhere, it shows later whether anything up to here was changed'],
+  ]);
+}
+
+/** Findings that are printed; more of them have one cause. */
+const MOST_FINDINGS = 40;
+
+/**
+ * What came of looking at a logbook.
+ * @param verification - The verdicts and findings.
+ * @returns Text, ended by a line break; its first line is the verdict.
+ */
+export function verifyReport(verification: Verification): string {
+  const { verdicts, size, uncovered, head, heads, findings, notes } = verification;
+  const isWhole = findings.length === 0 && verdicts.recomputed !== 'different';
+  const lines: (readonly [string, string])[] = [
+    [
+      'verdict',
+      isWhole
+        ? `no difference found in ${entries(size)}`
+        : `${String(findings.length)} differences found in ${entries(size)}`,
+    ],
+    [
+      'photos',
+      verdicts.photos === 'intact' ? 'intact: all bytes are those that were saved' : 'changed, see below',
+    ],
+    ['log', logWords(verification)],
+    ['recomputed', RECOMPUTED[verdicts.recomputed]],
+  ];
+  for (const { state, head: text } of heads) lines.push(['head', `${HEADS[state]}: ${text}`]);
+  if (heads.length > 0 && uncovered > 0)
+    lines.push(['', `the last ${String(uncovered)} entries are newer than the heads given`]);
+  for (const finding of findings.slice(0, MOST_FINDINGS)) lines.push([finding.what, findingWords(finding)]);
+  if (findings.length > MOST_FINDINGS) {
+    lines.push(['', `and ${String(findings.length - MOST_FINDINGS)} more, all of them with --json`]);
+  }
+  for (const note of notes) lines.push(['note', plain(note)]);
+  lines.push(['now', head]);
+  return table(lines);
+}
+
+const RECOMPUTED: Readonly<Record<Verification['verdicts']['recomputed'], string>> = {
+  equal: 'equal: the photos were measured again and give the same readings',
+  different: 'different: measured again, the photos give other readings, see below',
+  unknown: 'unknown: the photos were not measured again, which "stillband logbook replay" does',
+};
+
+const HEADS: Readonly<Record<Verification['heads'][number]['state'], string>> = {
+  fits: 'the log leads to it',
+  differs: 'the log does not lead to it',
+  'log-shorter': 'it covers more entries than there are',
+};
+
+function logWords({ verdicts, size }: Verification): string {
+  if (verdicts.log === 'intact') return 'intact against the head given';
+  if (verdicts.log === 'changed') return 'changed, see below';
+  return size === 0
+    ? 'unknown: it is empty'
+    : 'unknown: it fits itself, but only a head kept elsewhere (--head) shows whether it was rewritten or cut';
+}
+
+function findingWords({ entry, file, text }: Finding): string {
+  return `${entry === undefined ? '' : `entry ${String(entry)}, `}${plain(file)}: ${text}`;
+}
+
+/**
+ * A head alone.
+ * @param head - The head.
+ * @returns Its text, ended by a line break.
+ */
+export function headLine(head: Head): string {
+  return `${formatHead(head)}\n`;
+}
+
+function entries(count: number): string {
+  return count === 1 ? '1 entry' : `${String(count)} entries`;
+}
+
+function table(lines: readonly (readonly [label: string, text: string])[]): string {
+  const width = Math.max(...lines.map(([label]) => label.length)) + 1;
+  return lines.map(([label, text]) => `${label.padEnd(width)}${text}`.trimEnd()).join('\n') + '\n';
+}

@@ -1,0 +1,46 @@
+import { createHash } from 'node:crypto';
+import { saveNote, saveReading } from '../../src/logbook/saveReading.js';
+import type { Written } from '../../src/logbook/writeEntry.js';
+import { proposedReading } from '../report/fixtures.js';
+
+/** A JPEG file of 1 × 1 px, the smallest that is one; what stands in its comment makes it another photo. */
+const HEAD = Buffer.from('ffd8ffe000104a46494600010100000100010000', 'hex');
+const REST = Buffer.from(
+  `ffdb004300${'01'.repeat(64)}ffc0000b080001000101011100ffc40014000100000000000000000000000000000009ffc40014100100000000000000000000000000000000ffda0008010100003f00d2cf20ffd9`,
+  'hex',
+);
+
+/**
+ * A small photo that differs from every other.
+ * @param number - Which one.
+ * @returns A JPEG file.
+ */
+export function tinyPhoto(number: number): Buffer {
+  const text = Buffer.from(`photo ${number}`);
+  return Buffer.concat([HEAD, Buffer.from([0xff, 0xfe, 0, text.length + 2]), text, REST]);
+}
+
+/**
+ * Saves a reading with its photo, or every tenth time a note.
+ * @param folder - The logbook.
+ * @param number - Which one.
+ * @returns What was written.
+ */
+export async function saveSample(folder: string, number: number): Promise<Written> {
+  // A clock that stands still for a while, and once goes back.
+  const now = new Date(Date.UTC(2026, 2, 14 - (number % 50 === 0 ? 3 : 0), 9, Math.floor(number / 3)));
+  if (number % 10 === 0)
+    return saveNote(folder, { note: `belts looked at, ${number}`, about: number - 1 }, now);
+  const reading = proposedReading();
+  const photo = tinyPhoto(number);
+  const sha256 = createHash('sha256').update(photo).digest('hex');
+  return saveReading(
+    folder,
+    {
+      reading: { ...reading, photos: [{ ...reading.photos[0]!, sha256 }] },
+      photos: [{ bytes: photo, name: `tower ${number}.jpg` }],
+      ...(number % 7 === 0 ? { changed: ['belt-tension'] } : {}),
+    },
+    now,
+  );
+}
