@@ -10,7 +10,7 @@
  * - `scales-disagree`: two scales, physical or commanded, differ by more than 1.5 % and by more than three
  *   times their joint uncertainty; or the told height ÷ width differs so from the corners', or their angle from 90°
  *   (0.015 rad is 0.86°).
- * - `too-dark`: no face is found or clear, and 95 % of the photo do not exceed code 44 of 255.
+ * - `too-dark`: no face is found or clear, or the frame seems to cut it, and 95 % of the photo do not exceed code 88 of 255.
  * - `glare`: more than 30 % of the face is at the brightest code; or no face is found or clear, and more than 20 % of
  *   the photo is; or more than 5 %, and otherwise the reason would be
  *   `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`, `one-sided`, `no-reversal` or `too-uncertain`, or a proof print would be
@@ -19,7 +19,8 @@
  *   or no face is found in a photo whose longer side is below 500 px.
  * - `blurred`: the photo's blur leaves less than 2 % of the amplitude of the slowest ripples expected (the ladder's lowest
  *   frequency, or 12 Hz); or no face is found or clear, and the sharpest of the photo's strong edges spread by more than
- *   3 px (of 4000 along its longer side, and in proportion above); or less than half of that in the ladder's middle (√(lowest · highest); without a ladder
+ *   3 px (of 4000 along its longer side, and in proportion above), or by more than 1.4 px and neither a click nor the told
+ *   shape explains it; or less than half of that in the ladder's middle (√(lowest · highest); without a ladder
  *   45 Hz), and otherwise the reason would be `no-ringing`, `too-noisy`, `fixed-pitch-only`, `not-ringing`,
  *   `acceleration-disagrees`, `one-sided`, `no-reversal` or `too-uncertain`, or a proof print would be called free of ringing
  *   at some acceleration. A Gaussian blur of s px leaves

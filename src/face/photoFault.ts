@@ -7,6 +7,8 @@ export interface PhotoFault {
   readonly quantity: string;
   readonly value: number;
   readonly limit: number;
+  /** Whether no face at all can be expected to show; otherwise a large, bright one would. */
+  readonly isGrave: boolean;
 }
 
 /** Of a photo's pixels all but this share may be dark: a lamp in the picture lights nothing. */
@@ -16,6 +18,10 @@ const BRIGHT_SHARE = 0.05;
  * power of 1/2.2 or so (IEC 61966-2-1), so that 5 % make less than a code, and are gone, below 2.2 ÷ 0.05 = 44.
  */
 const LEAST_CODE = 44;
+/** A tower may have a fifth of the light of what is brightest around it, and half of its code (same power law). */
+const LEAST_CODE_OF_DARK_FACE = 88;
+/** JPEG stirs what is burnt out by a few codes. */
+export const BURNT_CODE = 252;
 /** A bright wall or a lamp behind the tower may be burnt out without harm; a photo with so much of it was exposed too long. */
 const MOST_CLIPPED = 0.2;
 /**
@@ -24,6 +30,8 @@ const MOST_CLIPPED = 0.2;
  * and more.
  */
 const MOST_SPREAD_PX = 3;
+/** More than the sharp photographs have; a smaller face, of 3 px to a layer, then keeps 1 % of its lines. */
+const SPREAD_OF_SHARP_PX = 1.4;
 /** Every so many px along each side are counted. */
 const STRIDE = 3;
 
@@ -31,36 +39,44 @@ const STRIDE = 3;
  * Looks for what may be the reason why no face is found in a photo: too little light, too much, or blur.
  * @param codes - The whole photo, grey codes of 8 bits; not modified.
  * @param lut - Linear light of each code.
- * @returns The first of them that is bad enough to hide a face; undefined where none is.
+ * @returns The first of them that is bad enough to hide any face, or else the first that may hide some; undefined where
+ * none is.
  */
 export function photoFault(codes: CodeImage, lut: Float32Array): PhotoFault | undefined {
   const counts = codeCounts(codes);
   const bright = brightCode(counts);
-  if (bright < LEAST_CODE) {
-    return {
-      reason: 'too-dark',
-      quantity: 'brightness that 95 % of the photo do not exceed, of 255',
-      value: bright,
-      limit: LEAST_CODE,
-    };
-  }
-  const clipped = (counts[255] ?? 0) / sumOf(counts);
+  const dark = (limit: number): PhotoFault => ({
+    reason: 'too-dark',
+    quantity: 'brightness that 95 % of the photo do not exceed, of 255',
+    value: bright,
+    limit,
+    isGrave: limit === LEAST_CODE,
+  });
+  if (bright < LEAST_CODE) return dark(LEAST_CODE);
+  const clipped = counts.slice(BURNT_CODE).reduce((sum, count) => sum + count, 0) / sumOf(counts);
   if (clipped > MOST_CLIPPED) {
     return {
       reason: 'glare',
       quantity: 'share of the photo that is burnt out',
       value: clipped,
       limit: MOST_CLIPPED,
+      // What is not burnt out may be the face.
+      isGrave: false,
     };
   }
-  const spreadPx = edgeSpreadPx(codes, lut);
+  const spreadPx = edgeSpreadPx(codes, lut) ?? 0;
   const longest = Math.max(codes.shape[0] ?? 0, codes.shape[1] ?? 0);
-  const limit = MOST_SPREAD_PX * Math.max(1, longest / USUAL_LONGEST_PX);
-  if (spreadPx !== undefined && spreadPx > limit) {
+  const blurred = (mostPx: number): PhotoFault | undefined => {
+    const limit = mostPx * Math.max(1, longest / USUAL_LONGEST_PX);
+    if (spreadPx <= limit) return undefined;
     const quantity = "blur of the photo's sharpest edges, px";
-    return { reason: 'blurred', quantity, value: spreadPx, limit };
-  }
-  return undefined;
+    return { reason: 'blurred', quantity, value: spreadPx, limit, isGrave: mostPx === MOST_SPREAD_PX };
+  };
+  return (
+    blurred(MOST_SPREAD_PX) ??
+    (bright < LEAST_CODE_OF_DARK_FACE ? dark(LEAST_CODE_OF_DARK_FACE) : undefined) ??
+    blurred(SPREAD_OF_SHARP_PX)
+  );
 }
 
 /** How many of the px looked at have each code. */

@@ -57,7 +57,7 @@ export function drawDesk(patches: readonly Patch[]): Desk {
   const grey = new Uint8Array(width * height);
   for (let i = 0; i < grey.length; i += 1) {
     const luma = 0.2126 * full[3 * i]! + 0.7152 * full[3 * i + 1]! + 0.0722 * full[3 * i + 2]!;
-    grey[i] = Math.round(luma + random.even(-1.5, 1.5));
+    grey[i] = Math.min(255, Math.round(luma + random.even(-1.5, 1.5)));
   }
   const [w, h] = [width / scale, height / scale];
   const shrunk = new Uint8Array(3 * w * h);
@@ -65,7 +65,8 @@ export function drawDesk(patches: readonly Patch[]): Desk {
     const pixel = (at / 3) | 0;
     const start = 3 * (scale * ((pixel / w) | 0) * width + scale * (pixel % w)) + (at % 3);
     const below = start + 3 * width;
-    shrunk[at] = (full[start]! + full[start + 3]! + full[below]! + full[below + 3]!) / 4 + random.even(-1, 1);
+    const mean = (full[start]! + full[start + 3]! + full[below]! + full[below + 3]!) / 4;
+    shrunk[at] = Math.min(255, mean + random.even(-1, 1));
   }
   return {
     codes: ndarray(grey, [height, width]),

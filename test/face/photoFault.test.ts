@@ -44,17 +44,27 @@ describe('photoFault', () => {
     expect(photoFault(sharpDesk, LUT)).toBeUndefined();
   });
 
-  test('one whose bright parts lie below code 44 is too dark, one just above is not', () => {
+  test('one whose bright parts lie below code 44 is too dark for any face, below 88 for a dark one', () => {
     // The ground has code 152 with a noise of ±1.5, and only what is smaller than a twentieth is brighter.
-    const dark = changed((code) => (code * 42) / 154);
-    expect(photoFault(dark, LUT)).toMatchObject({ reason: 'too-dark', limit: 44 });
-    expect(photoFault(dark, LUT)!.value).toBeLessThan(43);
-    expect(
+    const darkenedTo = (code: number) =>
       photoFault(
-        changed((code) => (code * 48) / 154),
+        changed((one) => (one * code) / 154),
         LUT,
-      ),
-    ).toBeUndefined();
+      );
+    expect(darkenedTo(42)).toMatchObject({ reason: 'too-dark', limit: 44, isGrave: true });
+    expect(darkenedTo(42)!.value).toBeLessThan(43);
+    expect(darkenedTo(48)).toMatchObject({ reason: 'too-dark', limit: 88, isGrave: false });
+    expect(darkenedTo(85)).toMatchObject({ reason: 'too-dark', limit: 88, isGrave: false });
+    expect(darkenedTo(92)).toBeUndefined();
+  });
+
+  test('a photo with 8 % of the light is too dark', () => {
+    // Source: IEC 61966-2-1, by the power law of 1/2.2 (from memory).
+    const dark = photoFault(
+      changed((code) => code * 0.08 ** (1 / 2.2)),
+      LUT,
+    );
+    expect(dark).toMatchObject({ reason: 'too-dark' });
   });
 
   test('one burnt out over more than a fifth is glare, with less it is not', () => {
@@ -67,11 +77,28 @@ describe('photoFault', () => {
     expect(burnt).toMatchObject({ reason: 'glare', limit: 0.2 });
     expect(burnt.value).toBeGreaterThan(0.21);
     expect(photoFault(burntTo(0.18), LUT)).toBeUndefined();
+    // JPEG stirs what is burnt out.
+    const stirred = burntTo(0.22);
+    const random = seeded(5);
+    for (let i = 0; i < 0.22 * stirred.data.length; i += 1)
+      stirred.data[i] = Math.round(random.even(253, 255));
+    expect(photoFault(stirred, LUT)).toMatchObject({ reason: 'glare', isGrave: false });
   });
 
-  test('blurred by 5 px it is blurred, by 1.5 px it is not', async () => {
-    expect(photoFault(await blurred(5), LUT)).toMatchObject({ reason: 'blurred', limit: 3 });
-    expect(photoFault(await blurred(1.5), LUT)).toBeUndefined();
+  test('blurred by 5 px or 12 px it is blurred for any face, by 2.5 px for a small one, by 1 px it is not', async () => {
+    for (const px of [5, 12]) {
+      expect(photoFault(await blurred(px), LUT)).toMatchObject({
+        reason: 'blurred',
+        limit: 3,
+        isGrave: true,
+      });
+    }
+    expect(photoFault(await blurred(2.5), LUT)).toMatchObject({
+      reason: 'blurred',
+      limit: 1.4,
+      isGrave: false,
+    });
+    expect(photoFault(await blurred(1), LUT)).toBeUndefined();
   });
 
   test('neither an even picture nor noise is called blurred', () => {

@@ -1,3 +1,5 @@
+import ndarray from 'ndarray';
+import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import type { PartialCornersPx } from '../../src/core/image.js';
 import { findFace, type FaceSearch } from '../../src/face/findFace.js';
@@ -83,14 +85,81 @@ describe('whyUnseen', () => {
     expect(why(plain, told).cause).toMatchObject({ what: 'click' });
   });
 
-  test('a dark photo is to blame before all that was told', () => {
-    const dark = Uint8Array.from(plain.codes.data, (code) => code / 5);
-    const codes = { ...plain.codes, data: dark } as typeof plain.codes;
-    const shrunk = { ...plain.shrunk, data: plain.shrunk.data.map((code) => code / 5) };
-    const desk = { ...plain, codes, shrunk };
-    expect(why(desk, { heightPerWidth: 0.88 }).cause).toMatchObject({ what: 'photo', reason: 'too-dark' });
+  test('a dark photo is to blame before a shape that was told, not before a click', () => {
+    for (const share of [1 / 5, 1 / 3]) {
+      const dark = changed(plain, (code) => share * code);
+      expect(why(dark, { heightPerWidth: 0.88 }).cause).toMatchObject({ what: 'photo', reason: 'too-dark' });
+    }
+    const knownCorners = [[980.2, 300.1], undefined, undefined, undefined] as const;
+    const dim = changed(plain, (code) => code / 2);
+    expect(why(dim, { heightPerWidth: 0.75, knownCorners }).cause).toMatchObject({ what: 'click' });
+  });
+
+  test('blur hides a face: heavy blur in any case, a little where nothing that was told is to blame', async () => {
+    for (const px of [2.5, 9, 15]) {
+      const soft = await blurred(drawDesk([CARD]), px);
+      expect(why(soft, { heightPerWidth: 0.75 }).cause).toMatchObject({ what: 'photo', reason: 'blurred' });
+    }
+    const knownCorners = [[980.2, 300.1], undefined, undefined, undefined] as const;
+    const soft = await blurred(plain, 1.7);
+    expect(why(soft, { heightPerWidth: 0.75, knownCorners }).cause).toMatchObject({ what: 'click' });
+  });
+
+  describe('a face that the frame cuts', () => {
+    const CUT: Patch = { ...FACE, cornersPx: box(-120, 250.7, 600, 450) };
+    const cut = drawDesk([CUT]);
+    const told = { heightPerWidth: 0.75 };
+
+    test('is called so', () => {
+      expect(why(cut, told)).toMatchObject({ how: 'cut-off', cause: undefined });
+    });
+
+    test('but not in the dark, nor in heavy blur', async () => {
+      const dark = changed(cut, (code) => code / 3);
+      expect(why(dark, told).cause).toMatchObject({ what: 'photo', reason: 'too-dark' });
+      const soft = await blurred(cut, 9);
+      expect(why(soft, told).cause).toMatchObject({ what: 'photo', reason: 'blurred' });
+    });
+
+    test('nor where it is burnt out itself; a bright ground does no harm', () => {
+      const white: Patch = { cornersPx: box(500, 0, 1100, 1200), rgb: [255, 255, 255] };
+      expect(why(drawDesk([white, CUT]), told)).toMatchObject({ how: 'cut-off', cause: undefined });
+      // Luma 250, and layers of 8 codes: half of it is burnt out.
+      const pale: Patch = { ...CUT, rgb: [255, 250, 245] };
+      const burnt = why(drawDesk([white, pale]), told);
+      expect(burnt.cause).toMatchObject({ what: 'photo', reason: 'glare' });
+    });
   });
 });
+
+/** Every code of a desk changed. */
+function changed(desk: Desk, change: (code: number) => number): Desk {
+  const codes = ndarray(Uint8Array.from(desk.codes.data, change), [...desk.codes.shape]);
+  return { ...desk, codes, shrunk: { ...desk.shrunk, data: desk.shrunk.data.map(change) } };
+}
+
+/** Blurred by libvips, the shrunk copy by as much of its own px. */
+async function blurred(desk: Desk, sigmaPx: number): Promise<Desk> {
+  const soft = async (data: Uint8Array, width: number, height: number, channels: 1 | 3, px: number) => {
+    const image = sharp(data, { raw: { width, height, channels } }).blur(px);
+    return new Uint8Array(
+      await image
+        .toColourspace(channels === 1 ? 'b-w' : 'srgb')
+        .raw()
+        .toBuffer(),
+    );
+  };
+  const [rows = 0, columns = 0] = desk.codes.shape;
+  const { data, widthPx, heightPx } = desk.shrunk;
+  return {
+    ...desk,
+    codes: ndarray(await soft(desk.codes.data as Uint8Array, columns, rows, 1, sigmaPx), [rows, columns]),
+    shrunk: {
+      ...desk.shrunk,
+      data: await soft(data as Uint8Array, widthPx, heightPx, 3, sigmaPx / desk.scale),
+    },
+  };
+}
 
 test('clicksOffPx: a distance for each click, none where there is none', () => {
   // Source: 3-4-5.
