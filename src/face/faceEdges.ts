@@ -139,6 +139,28 @@ export function faceOf(edges: FaceEdges['edges']): FaceEdges {
   };
 }
 
+/** So much of an edge, as a share, is near its end; and so much of it about its middle tells how much could be seen. */
+const END = 0.05;
+const MIDDLE = { from: 0.3, to: 0.7 } as const;
+
+/**
+ * How much of each edge is seen near its ends, where it meets the next one.
+ * @param face - The face.
+ * @returns For top, right, bottom and left, clockwise, the share near its beginning and near its end of what is seen of
+ * its middle: about 1, and 0 where the edge leaves its line or is hidden.
+ */
+export function endsSeen({ edges, cornersPx }: FaceEdges): readonly (readonly [number, number])[] {
+  return edges.map(({ points }, side) => {
+    const [from, to] = [cornersPx[side] ?? cornersPx[0], cornersPx[(side + 1) % 4] ?? cornersPx[0]];
+    const [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+    const shares = points.map(([x, y]) => ((x - from[0]) * dx + (y - from[1]) * dy) / (dx * dx + dy * dy));
+    const within = (low: number, high: number) =>
+      shares.filter((share) => share > low && share < high).length / (high - low);
+    const middle = Math.max(1, within(MIDDLE.from, MIDDLE.to));
+    return [within(0, END) / middle, within(1 - END, 1) / middle];
+  });
+}
+
 /** How sharp the edges of the face are in the photo: the median. */
 function sharpOf(edges: readonly EdgeLine[]): Px {
   return median(edges.map(({ blurPx }) => blurPx));

@@ -2,7 +2,7 @@ import ndarray from 'ndarray';
 import { describe, expect, test } from 'vitest';
 import type { CodeImage } from '../../src/core/image.js';
 import { believeCamera } from '../../src/face/camera.js';
-import { faceOf, fitFaceEdges, type FaceEdges } from '../../src/face/faceEdges.js';
+import { endsSeen, faceOf, fitFaceEdges, type FaceEdges } from '../../src/face/faceEdges.js';
 import { footOf, isSoft } from '../../src/face/softEdge.js';
 import { linearLut } from '../../src/imaging/tone.js';
 import { expectClose } from '../helpers/closeTo.js';
@@ -87,6 +87,32 @@ describe('the edges of a face', () => {
     // A little is the lens's or the light's.
     const nearly = faceOf([top, right, { ...bottom, blurPx: 1.1 * bottom.blurPx }, left]);
     expect(nearly.cornerSdPx).toBeCloseTo(sharp.cornerSdPx, 6);
+  });
+});
+
+describe('endsSeen', () => {
+  test('edges are seen up to where they meet', () => {
+    const ends = endsSeen(fitted(drawn(() => 200))).flat();
+    expect(ends.length).toBe(8);
+    // A tenth of the middle's places lie near an end: one or two more or less.
+    for (const seen of ends) expect(Math.abs(seen - 1)).toBeLessThan(0.4);
+  });
+
+  test('but not where something hides the corner, nor where points leave the line', () => {
+    const codes = drawn(() => 200);
+    const [, , [right, bottom]] = TRUE;
+    for (let row = 0; row < HEIGHT; row += 1) {
+      for (let column = 0; column < WIDTH; column += 1) {
+        if (Math.hypot(column - right, row - bottom) < 50) codes.set(row, column, 150);
+      }
+    }
+    const face = fitted(codes);
+    const [top, down, level, up] = endsSeen(face);
+    expect(Math.max(down![1], level![0])).toBeLessThan(0.2);
+    expect(Math.min(...top!, down![0], level![1], ...up!)).toBeGreaterThan(0.6);
+    const [t, r, m, l] = face.edges;
+    const shorter = { ...t, points: t.points.filter(([x]) => x < right - 40) };
+    expect(endsSeen({ ...face, edges: [shorter, r, m, l] })[0]![1]).toBe(0);
   });
 });
 

@@ -122,6 +122,47 @@ describe('a face with a rim', () => {
   });
 });
 
+describe('a face and what is seen of it', () => {
+  const confidence = (desk: Desk, more: Partial<FaceSearch> = {}) => {
+    const found = search(desk, more);
+    return found.state === 'found' ? found.confidence : (found.guesses[0]?.confidence ?? 0);
+  };
+
+  test('is less sure where its edges are not seen to their ends, and so are its corners', () => {
+    const corner = ([x, y]: PointPx): Patch => ({
+      cornersPx: box(x - 40, y - 40, 80, 80),
+      rgb: [90, 120, 60],
+    });
+    const [a, , c] = FACE.cornersPx;
+    const hidden = drawDesk([SLIP, FACE, corner(a), corner(c)]);
+    expect(confidence(hidden)).toBeLessThan(confidence(plain) - 0.002);
+    const [whole, part] = [search(plain), search(hidden)];
+    if (whole.state === 'found' && part.state === 'found') {
+      expect(part.cornerSdPx).toBeGreaterThan(2 * whole.cornerSdPx);
+    }
+  });
+
+  test('is surer where its layers are counted and are as many as were told', () => {
+    expect(confidence(plain, { layers: 90 })).toBeGreaterThan(confidence(plain));
+    // Three layers more than there are.
+    expect(confidence(plain, { layers: 93 })).toBeLessThan(confidence(plain, { layers: 90 }));
+  });
+
+  test('ends where the count of layers says, though the same surface goes on beyond a line', () => {
+    // Source: closed form: 450 px of layers of 5 px are 90; beyond a dark line of 10 px there are 20 more.
+    const taller: Patch = { ...FACE, cornersPx: box(300.4, 140.7, 600, 560) };
+    const line: Patch = { cornersPx: box(300.4, 240.7, 600, 10), rgb: [60, 30, 12] };
+    const desk = drawDesk([taller, line]);
+    const counted = confidence(desk, { layers: 90 });
+    expect(counted).toBeGreaterThan(confidence(desk));
+    expect(confidence(desk, { layers: 87 })).toBeLessThan(counted);
+  });
+
+  test('a smooth thing of its shape elsewhere leaves it surer than a second tower does', () => {
+    expect(confidence(drawDesk([CARD, FACE]))).toBeGreaterThan(confidence(drawDesk([TOWER, FACE])) + 0.3);
+  });
+});
+
 describe('findFace', () => {
   test('finds the face to a fraction of a px and says how well', () => {
     const found = search(plain);

@@ -156,7 +156,7 @@ async function blurred(desk: Desk, sigmaPx: number): Promise<Desk> {
     codes: ndarray(await soft(desk.codes.data as Uint8Array, columns, rows, 1, sigmaPx), [rows, columns]),
     shrunk: {
       ...desk.shrunk,
-      data: await soft(data as Uint8Array, widthPx, heightPx, 3, sigmaPx / desk.scale),
+      data: await soft(data, widthPx, heightPx, 3, sigmaPx / desk.scale),
     },
   };
 }
