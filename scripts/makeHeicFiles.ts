@@ -9,9 +9,12 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import sharp, { type Sharp } from 'sharp';
 import { drawnPicture } from '../test/helpers/drawnPicture.js';
+import { storedRaster } from '../test/helpers/storedRaster.js';
 
 const FOLDER = fileURLToPath(new URL('../test/photo/heic/', import.meta.url));
 const PHOTO = fileURLToPath(new URL('../testimages/white-card.jpg', import.meta.url));
+const SMALL_PHOTO = fileURLToPath(new URL('../docs/advice/good.jpg', import.meta.url));
+const TURNED_PX = [1600, 1200] as const;
 /** The codes are kept: no quantising, no chroma subsampling, no other colours than red, green and blue. */
 const LOSSLESS = ['-L', '-p', 'chroma=444', '--matrix_coefficients=0'];
 /** What a phone writes, as far as it matters here. */
@@ -35,6 +38,11 @@ try {
     ['-q', '90'],
   );
   const half = sharp(PHOTO).keepExif().resize(2016, 1512);
+  // A photo in each of the eight ways in which a camera may have been held, as its raster is stored.
+  for (const orientation of [1, 2, 3, 4, 5, 6, 7, 8]) {
+    const raster = await storedRaster(sharp(SMALL_PHOTO).resize(...TURNED_PX), orientation);
+    await make(`turned-${orientation}`, 'png', raster, ['-q', '60']);
+  }
   await make('white-card-half', 'jpg', half.jpeg({ quality: 95 }), ['-q', '75']);
 } finally {
   rmSync(work, { recursive: true });
