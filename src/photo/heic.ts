@@ -70,12 +70,13 @@ export async function decodeHeic(bytes: Uint8Array, options: HeicOptions): Promi
     stdout: true,
     stderr: true,
   });
+  const decoder = listenedTo(worker);
   const timer = setTimeout(
     () => void worker.terminate(),
     TIME_LIMIT.baseMs + TIME_LIMIT.msPerByte * bytes.length,
   );
   try {
-    return await fetchPicture(worker, icc, options.smallPx);
+    return await fetchPicture(decoder, icc, options.smallPx);
   } finally {
     clearTimeout(timer);
     await worker.terminate();
@@ -108,36 +109,59 @@ interface Answer {
   readonly failed?: string;
 }
 
-/** The worker's next word. */
-function answerOf(worker: Worker): Promise<Answer> {
-  return new Promise((resolve, reject) => {
-    const clear = () => {
-      worker.off('message', onMessage).off('error', onError).off('exit', onExit);
-    };
-    const onMessage = (answer: Answer) => {
-      clear();
-      if (answer.failed === undefined) resolve(answer);
-      else reject(damagedError(answer.failed));
-    };
-    const onError = (error: unknown) => {
-      clear();
-      reject(damagedError(error));
-    };
-    const onExit = () => {
-      clear();
-      reject(damagedError('its decoding does not come to an end'));
-    };
-    worker.on('message', onMessage).on('error', onError).on('exit', onExit);
+/** A worker, and what is heard of it when it ends, whenever that is. */
+interface Decoder {
+  readonly worker: Worker;
+  /** Never fulfilled; rejected when the worker fails or ends. */
+  readonly ended: Promise<never>;
+}
+
+/**
+ * Listens to a worker from its beginning on. It may end while nobody waits for an answer (its time is up while a strip is converted): listened for only then,
+ * the end would be missed, and its next answer waited for without end.
+ * @param worker - Just started.
+ * @returns The worker with its end.
+ * @internal
+ */
+export function listenedTo(worker: Worker): Decoder {
+  const ended = new Promise<never>((_, reject) => {
+    worker
+      .once('error', (error) => {
+        reject(damagedError(error));
+      })
+      .once('exit', () => {
+        reject(damagedError('its decoding does not come to an end'));
+      });
   });
+  // It is raced against each answer; one that is rejected after the last answer is nobody's.
+  ended.catch(() => undefined);
+  return { worker, ended };
+}
+
+/**
+ * The worker's next word.
+ * @param decoder - The worker, and its end.
+ * @returns What it says.
+ * @throws {InputError} `photo-damaged` when it fails or ends, also when it has ended before.
+ * @internal
+ */
+export async function answerOf({ worker, ended }: Decoder): Promise<Answer> {
+  const next = new Promise<Answer>((resolve) => {
+    worker.once('message', resolve);
+  });
+  const answer = await Promise.race([next, ended]);
+  if (answer.failed !== undefined) throw damagedError(answer.failed);
+  return answer;
 }
 
 /** The picture, its colour profile taken out. */
 async function fetchPicture(
-  worker: Worker,
+  decoder: Decoder,
   profile: Uint8Array | undefined,
   smallPx: Px,
 ): Promise<HeicPicture> {
-  const { header } = await answerOf(worker);
+  const { worker } = decoder;
+  const { header } = await answerOf(decoder);
   if (header === undefined) throw damagedError('no picture in it');
   if (HDR_TRANSFERS.has(header.transfer)) {
     throw formatError('The photo has the brightness scale of a high dynamic range (HDR).');
@@ -151,12 +175,12 @@ async function fetchPicture(
     heightPx: Math.floor(height / factor),
   };
   const rows = factor * Math.max(1, Math.floor(STRIP_PX / width / factor));
-  let undecodedPx = 0;
+  const undecodedPx = new Uint32Array(256);
   for (let top = 0; top < height; top += rows) {
     worker.postMessage({ top, rows });
-    const { strip } = await answerOf(worker);
+    const { strip } = await answerOf(decoder);
     if (strip === undefined) throw damagedError('a part of it is missing');
-    undecodedPx += countUndecoded(strip, channels);
+    countUndecoded(strip, channels, undecodedPx);
     const size = { widthPx: width, heightPx: strip.length / channels / width, channels };
     const grey = await sharp(tiffOf(strip, size, profile))
       .flatten()
@@ -166,26 +190,46 @@ async function fetchPicture(
     codes.set(grey, top * width);
     averageBlocks(strip, size, factor, small.data.subarray(3 * small.widthPx * (top / factor)));
   }
-  if (undecodedPx > MOST_UNDECODED_PX) throw damagedError('a part of it is not decoded');
+  if (Math.max(...undecodedPx) > MOST_UNDECODED_PX) throw damagedError('a part of it is not decoded');
   const { turned } = header;
   return { widthPx: width, heightPx: height, turned, codes: ndarray(codes, [height, width]), small };
 }
 
 /** The smallest block that HEVC codes by itself, px (ITU-T H.265, 16 × 16; from memory). */
 const MOST_UNDECODED_PX = 256;
-/** Codes from which on green alone is none of a dark px. */
-const LEAST_GREEN = 64;
+/**
+ * Luma and chroma 0 come out as this green, without red or blue: 77 to 136 by ITU-R BT.709 or BT.601, in a full or a
+ * limited range, and some more for other matrices (computed from their coefficients, which are from memory).
+ */
+const UNDECODED_GREEN = [64, 160] as const;
+/** A row of a block that HEVC codes by itself: as many px side by side are all the same where nothing was decoded. */
+const BLOCK_PX = 16;
 
 /**
- * Px that the decoder left as they were: luma and chroma 0, which is a green without red or blue that no camera sees.
- * Where the data of a slice is damaged, the decoder gives up on the rest of it without a word.
+ * Counts px that the decoder left as they were: luma and chroma 0, which is one green without red or blue. Where the data
+ * of a slice is damaged, the decoder gives up on the rest of it without a word. A tower may be green without red or blue
+ * as well, but its px are not all of one green; so those of each green are counted apart, and only where at least a
+ * block's width of them stand side by side.
+ * @param codes - Rows of px.
+ * @param channels - Codes for each px.
+ * @param counts - By green, 256 of them; what is found is added.
+ * @internal
  */
-function countUndecoded(codes: Uint8Array, channels: number): number {
-  let count = 0;
+export function countUndecoded(codes: Uint8Array, channels: number, counts: Uint32Array): void {
+  let [green, run] = [-1, 0];
+  const close = () => {
+    if (run >= BLOCK_PX) counts[green] = (counts[green] ?? 0) + run;
+  };
   for (let at = 0; at < codes.length; at += channels) {
-    if (codes[at] === 0 && codes[at + 2] === 0 && (codes[at + 1] ?? 0) >= LEAST_GREEN) count += 1;
+    const one = codes[at] === 0 && codes[at + 2] === 0 ? (codes[at + 1] ?? 0) : -1;
+    const isUndecoded = one >= UNDECODED_GREEN[0] && one <= UNDECODED_GREEN[1];
+    if (isUndecoded && one === green) run += 1;
+    else {
+      close();
+      [green, run] = isUndecoded ? [one, 1] : [-1, 0];
+    }
   }
-  return count;
+  close();
 }
 
 /** Means of blocks of factor × factor px. What is left over at the right and the bottom falls away. */

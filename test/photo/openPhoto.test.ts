@@ -1,8 +1,10 @@
+import { once } from 'node:events';
 import { readFileSync, writeFileSync } from 'node:fs';
+import { Worker } from 'node:worker_threads';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import type { CodeImage } from '../../src/core/image.js';
-import { decodeHeic } from '../../src/photo/heic.js';
+import { answerOf, countUndecoded, decodeHeic, listenedTo } from '../../src/photo/heic.js';
 import { openPhoto } from '../../src/photo/openPhoto.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { DRAWN, drawnCode, drawnPicture } from '../helpers/drawnPicture.js';
@@ -215,6 +217,26 @@ describe('a HEIC photo that is damaged', () => {
   ])('%s', async (_, bytes) => {
     const error = await inputErrorOf(() => openPhoto(bytes));
     expect(['photo-damaged', 'photo-format']).toContain(error.code);
+  });
+
+  test('is told when its worker ended while nobody waited for an answer', async () => {
+    const worker = new Worker('', { eval: true });
+    const decoder = listenedTo(worker);
+    await once(worker, 'exit');
+    expect(await inputErrorOf(() => answerOf(decoder))).toMatchObject({ code: 'photo-damaged' });
+  });
+
+  test.each([
+    // Source: luma and chroma 0 by ITU-R BT.601 in full range, G = 0.344 × 128 + 0.714 × 128 = 135 (from memory).
+    ['the green of nothing decoded counts', () => [0, 135, 0], 64 * 32],
+    ['a green tower does not: its px differ', (i: number) => [0, 120 + ((i * 7919) % 13), 0], 0],
+    ['nor a bright one that is burnt out', () => [0, 255, 0], 0],
+    ['nor one with a little red', () => [3, 135, 0], 0],
+  ] as const)('%s', (_, px, count) => {
+    const counts = new Uint32Array(256);
+    const codes = Array.from({ length: 64 * 32 }, (_, i) => px(i)).flat();
+    countUndecoded(Uint8Array.from(codes), 3, counts);
+    expect(Math.max(...counts)).toBe(count);
   });
 
   test('gives back what its worker took', async () => {
