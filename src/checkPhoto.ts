@@ -7,8 +7,10 @@ import type { Face } from './face/rectifyFace.js';
 import type { SeenFace, UnseenFace } from './face/seenFace.js';
 import { checkArguments } from './measurePhoto.js';
 import { openPhoto } from './photo/openPhoto.js';
-import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
+import { applyOverrides } from './print/overrides.js';
+import { checkPrintRecord, PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint, type PrintReference, type PrintSettings } from './print/settle.js';
+import { withCardRead, type CardRead } from './print/cardRead.js';
 import type { PhotoCheck } from './reading/checkSchema.js';
 import { spacingMm } from './ripple/measureRipples.js';
 import { makeCheck } from './reading/makeCheck.js';
@@ -31,22 +33,48 @@ const NOTHING_TOLD: PrintRecord = {
   reference: [{ kind: 'marker-card' }, { kind: 'ruler' }, { kind: 'id1-card' }],
 };
 
+/** What a check may be told beside the record. */
+export interface CheckOptions {
+  /** The record was taken from the code of the marker card in this photo, by `readCard`. @default false */
+  readonly recordFromCard?: boolean;
+  /** What `readCard` found, where the record was told otherwise: a code that is damaged is then told as well. */
+  readonly cardRead?: CardRead;
+  /** The record is from `partlyTold`: what stands in it beside the face's size may be a guess. @default false */
+  readonly guessed?: boolean;
+}
+
+/**
+ * A record for `checkPhoto` alone, where not all of it is known: the face's width and height are what helps most.
+ * @param given - Arguments of flags by option name; what they do not tell is guessed.
+ * @returns The record.
+ * @throws {InputError} When an argument cannot be used.
+ */
+export function partlyTold(given: Readonly<Record<string, string>>): PrintRecord {
+  return checkPrintRecord(applyOverrides({ ...NOTHING_TOLD }, given));
+}
+
 /**
  * Says whether a photo will do, without measuring it: what is found in it, how good it is, and what to change first.
  * @param bytes - The photo: JPEG, PNG, WebP, TIFF, AVIF or HEIC; not modified.
  * @param record - What is known of the print, from `parsePrintRecord`; without it the face's size is taken from a
  * reference, where one is found.
+ * @param options - Where the record comes from.
  * @returns The verdict, by the limits of `measurePhoto`.
  * @throws {InputError} When the photo or its corners cannot be used.
  * @throws {TypeError} When the photo is not given as bytes, or the record is none.
  */
-export async function checkPhoto(bytes: Uint8Array, record?: PrintRecord): Promise<PhotoCheck> {
+export async function checkPhoto(
+  bytes: Uint8Array,
+  record?: PrintRecord,
+  options: CheckOptions = {},
+): Promise<PhotoCheck> {
   const told = record ?? NOTHING_TOLD;
   checkArguments(bytes, told);
   const { settings, assumed } = settlePrint(told);
   const opened = await openPhoto(bytes);
   const { photo, factor } = await opened.reduced(MOST_PX);
-  const { search, read } = await lookForFace(photo, reducedSettings(settings, factor));
+  const { search: seen, read } = await lookForFace(photo, reducedSettings(settings, factor));
+  const search = withCardRead(seen, options.cardRead);
   const geometry = read && enlargedFace(read.face, factor);
   return makeCheck({
     version: VERSION,
@@ -55,7 +83,8 @@ export async function checkPhoto(bytes: Uint8Array, record?: PrintRecord): Promi
     record: told,
     settings,
     assumed,
-    printTold: record !== undefined,
+    recordFromCard: options.recordFromCard ?? false,
+    printTold: record !== undefined && options.guessed !== true,
     isReduced: factor > 1,
     search: enlargedSearch(search, factor),
     geometry,

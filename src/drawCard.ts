@@ -1,5 +1,5 @@
 import { InputError } from './core/errors.js';
-import { CARD_MM, CHECK_LENGTH_MM } from './core/markerCard.js';
+import { CARD_MM, CHECK_LENGTH_MM, CHECK_LENGTHS_MM } from './core/markerCard.js';
 import type { Mm, Px } from './core/units.js';
 import { qrCells } from './imaging/qrCode.js';
 import { cardText } from './print/cardCode.js';
@@ -37,9 +37,6 @@ export interface MarkerCard {
 /** A code is read from so many px per cell on (tried: scripts/benchCard.ts). */
 const LEAST_CELL_PX = 2.5;
 
-/** The print's scale is off by more than this only where a page was fitted to another. */
-const MOST_OFF = 0.1;
-
 /**
  * Draws a marker card at true size. With a record, or a machine's name, it carries a QR code.
  * @param options - What it is drawn for.
@@ -74,6 +71,7 @@ export function makeCard(options: CardOptions = {}): MarkerCard {
  * @param card - From `makeCard`.
  * @param createdAt - When it was made, as the document says.
  * @returns The document's bytes.
+ * @throws {InputError} `usage` where the font that comes along has no sign for a letter on it.
  */
 export async function cardPdf({ drawing }: MarkerCard, createdAt: Date): Promise<Uint8Array> {
   return drawingPdf([drawing], createdAt);
@@ -98,7 +96,8 @@ function checkMachine(machine: string | undefined): void {
 }
 
 function checkCheckLength(checkLengthMm: Mm | undefined): void {
-  if (checkLengthMm === undefined || Math.abs(checkLengthMm / CHECK_LENGTH_MM - 1) <= MOST_OFF) return;
+  const { least, most } = CHECK_LENGTHS_MM;
+  if (checkLengthMm === undefined || (checkLengthMm >= least && checkLengthMm <= most)) return;
   throw new InputError(
     'usage',
     `The check length is given as ${checkLengthMm} mm, but is drawn as ${CHECK_LENGTH_MM} mm.`,

@@ -8,8 +8,8 @@
  * else if (reading.proposal.state === 'refused') tell(reading.proposal.reason, reading.proposal.advice);
  * ```
  */
-export { checkPhoto } from './checkPhoto.js';
-export { InputError, type InputErrorCode } from './core/errors.js';
+export { checkPhoto, partlyTold, type CheckOptions } from './checkPhoto.js';
+export { aboutPhoto, InputError, type InputErrorCode } from './core/errors.js';
 export type { Estimate, Interval } from './core/estimate.js';
 export type { EarlierHz } from './band/sinceThen.js';
 export type { ColourImage, GreyImage, PointPx } from './core/image.js';
@@ -66,7 +66,8 @@ export { cardReport, type DrawnCard } from './report/cardReport.js';
 export { CARD_SIZES, type CardSize } from './report/markerCard.js';
 export type { Drawing, Place, Shape } from './report/drawing.js';
 export type { CardCode } from './print/cardCode.js';
-export { readCard, type CardRead } from './readCard.js';
+export type { CardRead } from './print/cardRead.js';
+export { readCard } from './readCard.js';
 export { drawReading, pictureOf } from './drawReading.js';
 export { textReport } from './report/textReport.js';
 export { entrySchema, type Entry, type EntryLine, type EntryPhoto } from './logbook/entry.js';

@@ -17,6 +17,7 @@ import { fittedProfile, type FittedProfile } from './ripple/jointFit.js';
 import type { Ripples } from './ripple/measureRipples.js';
 import { readWall } from './ripple/readWall.js';
 import { proofRipples } from './ripple/proofRipples.js';
+import { withCardRead, type CardRead } from './print/cardRead.js';
 import { VERSION } from './version.js';
 
 /** What a measurement may be asked for beside the band. */
@@ -27,6 +28,8 @@ export interface MeasureOptions {
   readonly was?: EarlierHz;
   /** The record was taken from the code of the marker card in this photo, by `readCard`. @default false */
   readonly recordFromCard?: boolean;
+  /** What `readCard` found, where the record was told otherwise: a code that is damaged is then told as well. */
+  readonly cardRead?: CardRead;
 }
 
 /** One height's profile with the fitted ripple, and its spectrum. */
@@ -116,7 +119,8 @@ export async function measureStages(
   const { settings, assumptions, assumed } = settlePrint(record);
   const opened = await openPhoto(bytes);
   const { info } = opened;
-  const { search, read, shrunk: photo } = await lookForFace(opened, settings);
+  const { search: seen, read, shrunk: photo } = await lookForFace(opened, settings);
+  const search = withCardRead(seen, options.cardRead);
   const recordFromCard = options.recordFromCard ?? false;
   const known = {
     version: VERSION,

@@ -1,11 +1,12 @@
 import { isDeepStrictEqual } from 'node:util';
 import { decideLamps } from './band/decideLamps.js';
 import { decideTogether } from './band/decideTogether.js';
-import { InputError } from './core/errors.js';
+import { aboutPhoto, InputError } from './core/errors.js';
 import { checkArguments, measureStages, type MeasureOptions } from './measurePhoto.js';
 import type { PrintRecord } from './print/record.js';
 import { makeJointReading } from './reading/makeJointReading.js';
 import type { JointReading } from './reading/jointSchema.js';
+import type { CardRead } from './print/cardRead.js';
 import type { Reading } from './reading/schema.js';
 import { VERSION } from './version.js';
 
@@ -15,8 +16,12 @@ export interface PhotoToJoin {
   readonly bytes: Uint8Array;
   /** What is known of its print, from `parsePrintRecord`. */
   readonly record: PrintRecord;
+  /** What messages call it. @default its number, like "photo 2" */
+  readonly name?: string;
   /** The record was taken from the code of the marker card in this photo, by `readCard`. @default false */
   readonly recordFromCard?: boolean;
+  /** As for `measurePhoto`. */
+  readonly cardRead?: CardRead;
 }
 
 /** How several photos were taken. */
@@ -50,13 +55,14 @@ export async function measureTogether(
   checkDistinct(photos);
   const cameraStill = options.cameraStill ?? false;
   // One after the other: each may hold a hundred megabytes while its face is looked for.
-  const first = await measureStages(one.bytes, one.record, optionsOf(one));
+  const nameOf = ({ name }: PhotoToJoin, i: number) => name ?? `photo ${String(i + 1)}`;
+  const first = await aboutPhoto(nameOf(one, 0), () => measureStages(one.bytes, one.record, optionsOf(one)));
   const all = [first];
-  for (const photo of others) {
+  for (const [i, photo] of others.entries()) {
     const { bytes, record } = photo;
     const seen = cameraStill ? all.find(({ reading }) => reading.face !== undefined)?.reading : undefined;
     const told = seen === undefined ? record : withCorners(record, seen);
-    const next = await measureStages(bytes, told, optionsOf(photo));
+    const next = await aboutPhoto(nameOf(photo, i + 1), () => measureStages(bytes, told, optionsOf(photo)));
     if (seen !== undefined) checkSize(seen, next.reading);
     all.push(next);
   }
@@ -67,8 +73,8 @@ export async function measureTogether(
   return makeJointReading(VERSION, readings, singles, decision);
 }
 
-function optionsOf({ recordFromCard = false }: PhotoToJoin): MeasureOptions {
-  return { recordFromCard };
+function optionsOf({ recordFromCard = false, cardRead }: PhotoToJoin): MeasureOptions {
+  return { recordFromCard, ...(cardRead === undefined ? {} : { cardRead }) };
 }
 
 /** The record with the corners of the face in another photo from the same place. */
@@ -107,8 +113,10 @@ function checkSame(a: PrintRecord, b: PrintRecord): void {
     ['layerHeightMm', a.layerHeightMm, b.layerHeightMm],
     ['speedMmPerS', a.speedMmPerS, b.speedMmPerS],
   ] as const;
-  for (const [field, one, other] of fields) {
-    if (isDeepStrictEqual(one, other)) continue;
+  for (const [name, a1, b1] of fields) {
+    const difference = firstDifference(name, a1, b1);
+    if (difference === undefined) continue;
+    const { field, one, other } = difference;
     throw new InputError(
       'photos-differ',
       `The photos' records differ in ${field}: ${shown(one)} and ${shown(other)}.`,
@@ -118,8 +126,36 @@ function checkSame(a: PrintRecord, b: PrintRecord): void {
   }
 }
 
+interface Difference {
+  readonly field: string;
+  readonly one: unknown;
+  readonly other: unknown;
+}
+
+/** The innermost field in which two values differ: what is said of it can be read by people. */
+function firstDifference(field: string, one: unknown, other: unknown): Difference | undefined {
+  if (isDeepStrictEqual(one, other)) return undefined;
+  if (!isObjectOrList(one) || !isObjectOrList(other)) return { field, one, other };
+  const [a, b] = [new Map(Object.entries(one)), new Map(Object.entries(other))];
+  for (const key of new Set([...a.keys(), ...b.keys()])) {
+    const name = Array.isArray(one) ? `${field}[${key}]` : `${field}.${key}`;
+    const inner = firstDifference(name, a.get(key), b.get(key));
+    if (inner !== undefined) return inner;
+  }
+  return { field, one, other };
+}
+
+function isObjectOrList(value: unknown): value is object {
+  return typeof value === 'object' && value !== null;
+}
+
 function shown(value: unknown): string {
-  return value === undefined ? 'untold' : typeof value === 'string' ? value : JSON.stringify(value);
+  if (value === undefined) return 'untold';
+  if (typeof value === 'string') return value;
+  if (!isObjectOrList(value)) return JSON.stringify(value);
+  return Object.entries(value)
+    .map(([key, inner]) => (Array.isArray(value) ? shown(inner) : `${key} ${shown(inner)}`))
+    .join(', ');
 }
 
 /** The same photo twice has nothing more to say, but would seem to. */

@@ -1,11 +1,8 @@
-import { findMarkerCard } from './face/findMarkerCard.js';
+import { findMarkerCard, findMirroredCard } from './face/findMarkerCard.js';
 import { readCardCode } from './face/readCardCode.js';
 import { eightBits, linearLut } from './imaging/tone.js';
 import { openPhoto } from './photo/openPhoto.js';
-import type { CardCode } from './print/cardCode.js';
-
-/** What a photo's marker card says; `no-card` where none is seen, `no-code` where none is read on it. */
-export type CardRead = CardCode | { readonly state: 'no-card' | 'no-code' };
+import type { CardRead } from './print/cardRead.js';
 
 /**
  * Reads the code of a marker card in a photo, to know its print record before it is measured.
@@ -18,6 +15,7 @@ export async function readCard(bytes: Uint8Array): Promise<CardRead> {
   const codes = eightBits(await photo.codes());
   const lut = linearLut(8);
   const card = findMarkerCard(codes, lut);
-  if (card === undefined) return { state: 'no-card' };
+  if (card === undefined)
+    return { state: findMirroredCard(codes, lut) === undefined ? 'no-card' : 'mirrored' };
   return readCardCode(codes, lut, card) ?? { state: 'no-code' };
 }

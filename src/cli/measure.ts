@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import type { Command } from 'commander';
 import pc from 'picocolors';
 import {
+  aboutPhoto,
   drawReading,
   heightsCsv,
   jointReport,
@@ -162,6 +163,7 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
   const measurement = await measureForPicture(bytes, told.record, {
     ...use,
     recordFromCard: told.recordFromCard,
+    ...(told.cardRead === undefined ? {} : { cardRead: told.cardRead }),
     ...(was === undefined ? {} : { was }),
   });
   const { reading } = measurement;
@@ -188,7 +190,9 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
   const joined: PhotoToJoin[] = [];
   for (const [i, photo] of photos.entries()) {
     const bytes = await read(photo, 'photo');
-    joined.push({ bytes, ...(await toldOf(bytes, texts[texts.length > 1 ? i : 0], options, {})) });
+    const name = basename(photo);
+    const told = await aboutPhoto(name, () => toldOf(bytes, texts[texts.length > 1 ? i : 0], options, {}));
+    joined.push({ bytes, name, ...told });
   }
   const cameraStill = options.cameraStill ?? false;
   const joint = await measureTogether(joined, { cameraStill });
@@ -215,12 +219,24 @@ async function toldOf(
   text: string | undefined,
   options: Given,
   use: RecordUse,
-): Promise<{ readonly record: PrintRecord; readonly recordFromCard: boolean }> {
+): Promise<
+  Pick<PhotoToJoin, 'record' | 'recordFromCard' | 'cardRead'> & { readonly recordFromCard: boolean }
+> {
   const given = givenFields(options);
   if (text !== undefined) return { record: readPrintRecord(text, given, use), recordFromCard: false };
   const card = await readCard(bytes);
-  if (card.state !== 'read' && Object.keys(given).length === 0) throw nothingTold(card.state);
-  return { record: recordByCard(card, given, use), recordFromCard: card.state === 'read' };
+  const recordFromCard = tellsPrint(card);
+  if (!recordFromCard && Object.keys(given).length === 0) throw nothingTold(card.state);
+  return { record: recordByCard(card, given, use), recordFromCard, cardRead: card };
+}
+
+/**
+ * Whether a card's code tells of a print: that of a machine alone does not.
+ * @param card - What the marker card in the photo says.
+ * @returns True where there is a record in it.
+ */
+export function tellsPrint(card: CardRead): boolean {
+  return card.state === 'read' && card.record['axis'] !== undefined;
 }
 
 /**
@@ -240,7 +256,10 @@ export function recordByCard(
 }
 
 /** What the photo shows instead of a record. */
-const INSTEAD: Readonly<Record<Exclude<CardRead['state'], 'read'>, string>> = {
+const INSTEAD: Readonly<Record<CardRead['state'], string>> = {
+  read: 'the code on the marker card in the photo names only its machine',
+  mirrored:
+    'the photo is mirrored, so that the code on its marker card is not read: it names the leading corner as seen otherwise',
   'no-card': 'the photo shows no marker card whose code could tell it',
   'no-code': 'no code could be read on the marker card in the photo',
   newer: 'the code on the marker card was written by a later version of stillband',
@@ -248,7 +267,7 @@ const INSTEAD: Readonly<Record<Exclude<CardRead['state'], 'read'>, string>> = {
   foreign: 'the code between the squares is not that of a marker card',
 };
 
-function nothingTold(state: Exclude<CardRead['state'], 'read'>): InputError {
+function nothingTold(state: CardRead['state']): InputError {
   return new InputError(
     'usage',
     `Nothing is told of the print: there is neither a print record nor a flag in its place, and ${INSTEAD[state]}.`,

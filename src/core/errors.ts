@@ -54,6 +54,23 @@ export type InputErrorCode =
   /** It is not certain that all position data can be removed from the photo. */
   | 'position-unsure';
 
+/**
+ * Runs a job on one of several photos; a mistake that comes out of it says which photo it is about.
+ * @param name - What the photo is called.
+ * @param job - What to do.
+ * @returns What the job gives.
+ * @throws {InputError} The job's own, its sentence begun with the name.
+ */
+export async function aboutPhoto<T>(name: string, job: () => Promise<T>): Promise<T> {
+  try {
+    return await job();
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    const { code, message, advice, field } = error;
+    throw new InputError(code, `${name}: ${message}`, advice, field);
+  }
+}
+
 /** A mistake in what was given, told in one plain sentence with what to do next. */
 export class InputError extends Error {
   override readonly name = 'InputError';

@@ -51,6 +51,8 @@ export const CODE_BORDER_CELLS = 4;
 
 /** The length that is measured with calipers, from the middle of one mark to that of the other. */
 export const CHECK_LENGTH_MM: Mm = 90;
+/** What it may measure: a printer is off by less, and a page that was fitted to another one, too (common practice, no source). */
+export const CHECK_LENGTHS_MM = { least: 0.8 * CHECK_LENGTH_MM, most: 1.2 * CHECK_LENGTH_MM } as const;
 export const CHECK_MARKS_MM = { left: -10, right: -10 + CHECK_LENGTH_MM, y: 53 } as const;
 
 function fieldAround(rim: Mm): CardBox {

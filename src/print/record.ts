@@ -1,7 +1,7 @@
 import { parseTree, printParseErrorCode, type Node, type ParseError } from 'jsonc-parser';
 import { z } from 'zod';
 import { InputError } from '../core/errors.js';
-import { CHECK_LENGTH_MM } from '../core/markerCard.js';
+import { CHECK_LENGTH_MM, CHECK_LENGTHS_MM } from '../core/markerCard.js';
 import { received } from '../core/received.js';
 import { MOST_DAMPED } from '../physics/extraInsensitive.js';
 import type { ShaperFamily } from '../physics/shapers.js';
@@ -158,8 +158,8 @@ const reference = z.discriminatedUnion('kind', [
     kind: z.literal('marker-card').describe('The printable marker card'),
     behindFaceMm,
     checkLengthMm: number(
-      0.8 * CHECK_LENGTH_MM,
-      1.2 * CHECK_LENGTH_MM,
+      CHECK_LENGTHS_MM.least,
+      CHECK_LENGTHS_MM.most,
       `What the card's check length, ${CHECK_LENGTH_MM} mm as drawn, measures with calipers, mm`,
     ).optional(),
   }),

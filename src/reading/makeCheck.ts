@@ -10,7 +10,16 @@ import { collectWarnings, type Warning, type WarningCode } from './warnings.js';
 /** What was found in a photo that is not measured. */
 export interface CheckParts extends Pick<
   ReadingParts,
-  'version' | 'bytes' | 'info' | 'record' | 'settings' | 'assumed' | 'search' | 'geometry' | 'regions'
+  | 'version'
+  | 'bytes'
+  | 'info'
+  | 'record'
+  | 'recordFromCard'
+  | 'settings'
+  | 'assumed'
+  | 'search'
+  | 'geometry'
+  | 'regions'
 > {
   /** Whether anything was told of the print; `settings` are guesses otherwise. */
   readonly printTold: boolean;
@@ -47,7 +56,7 @@ const HINTS: readonly WarningCode[] = [
   'face-shape-unsure',
 ];
 const TELL_SIZE =
-  "Tell the print's width and height as sliced (--print FILE, or --axis, --speed, --layer-height, --leading-corner, --face-width and --face-height): with them the face is known by its shape, and how good the photo is can be told.";
+  "Tell the print's width and height as sliced (--face-width and --face-height, and --layer-height where it is not 0.2 mm; or --print FILE): with them the face is known by its shape, and how good the photo is can be told.";
 
 /**
  * Says whether a photo will do.
@@ -90,7 +99,9 @@ function unread({ search, info }: CheckParts): Refused | undefined {
 }
 
 /** What is no fault of the photo while nothing is told of the print: its size, and a face that only its shape would tell. */
-function isUntold({ printTold, search }: CheckParts, { reason }: Refused): boolean {
+function isUntold({ printTold, settings, search }: CheckParts, { reason }: Refused): boolean {
+  const { widthMm, heightMm } = settings.face;
+  if (widthMm !== undefined && heightMm !== undefined) return false;
   const cause = 'cause' in search ? search.cause : undefined;
   return !printTold && (reason === 'scale-missing' || (reason === 'face-unclear' && cause === undefined));
 }

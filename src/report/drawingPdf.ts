@@ -1,4 +1,5 @@
 import PDFDocument from 'pdfkit';
+import { InputError } from '../core/errors.js';
 import { FONT_FILES } from '../core/fonts.js';
 import { MM_PER_INCH, type Mm } from '../core/units.js';
 import type { Drawing, Place, Shape } from './drawing.js';
@@ -12,8 +13,9 @@ const POINTS_PER_MM = 72 / MM_PER_INCH;
  * @param pages - At least one; the first gives the document its title.
  * @param createdAt - When it was made, as the document says.
  * @returns The document's bytes.
+ * @throws {InputError} `usage` where the bundled font has no sign for a letter.
  */
-export function drawingPdf(pages: readonly Drawing[], createdAt: Date): Promise<Uint8Array> {
+export async function drawingPdf(pages: readonly Drawing[], createdAt: Date): Promise<Uint8Array> {
   const [first] = pages;
   const document = new PDFDocument({
     pdfVersion: '1.7',
@@ -36,7 +38,7 @@ export function drawingPdf(pages: readonly Drawing[], createdAt: Date): Promise<
     for (const shape of shapes) draw(document, shape);
   }
   document.end();
-  return bytes;
+  return await bytes;
 }
 
 type Document = InstanceType<typeof PDFDocument>;
@@ -76,11 +78,28 @@ function draw(document: Document, shape: Shape): void {
     case 'text': {
       const { text, at, sizeMm, fill, bold = false, anchor = 'start' } = shape;
       document.font(bold ? 'bold' : 'regular', points(sizeMm)).fillColor(fill);
+      checkLetters(document, text);
       const share = { start: 0, middle: 0.5, end: 1 }[anchor];
       const x = points(at[0]) - share * document.widthOfString(text);
       document.text(text, x, points(at[1]), { lineBreak: false, baseline: 'alphabetic' });
     }
   }
+}
+
+/** A letter that the font lacks would be printed as an empty box. The package keeps its font's table to itself. */
+function checkLetters(document: Document, text: string): void {
+  const { _font: face } = document as unknown as {
+    readonly _font: { readonly font: { readonly hasGlyphForCodePoint: (code: number) => boolean } };
+  };
+  const missing = Array.from(text).find(
+    (letter) => !face.font.hasGlyphForCodePoint(letter.codePointAt(0) ?? 0),
+  );
+  if (missing === undefined) return;
+  throw new InputError(
+    'usage',
+    `The font that comes along has no sign for "${missing}", which stands in "${text}".`,
+    'Call it otherwise, in Latin, Greek or Cyrillic letters, or write the card as SVG (--out card.svg), which is shown in the fonts of your machine.',
+  );
 }
 
 function path(document: Document, ring: readonly Place[]): Document {

@@ -68,6 +68,10 @@ describe('several photos on the command line', () => {
     const differ = await runTool(['measure', PHOTOS[0]!, PHOTOS[1]!, '--print', PRINT, '--print', other]);
     expect(differ).toMatchObject({ exitCode: 65, stdout: '' });
     expect(differ.stderr).toMatch(/axis: Y and X.*photos-differ/s);
+    const ladder = { ...(record['ladder'] as object), toHz: 61 };
+    writeFileSync(other, JSON.stringify({ ...record, ladder }));
+    const climbs = await runTool(['measure', PHOTOS[0]!, PHOTOS[1]!, '--print', PRINT, '--print', other]);
+    expect(climbs.stderr).toMatch(/differ in ladder\.toHz: 62 and 61\.\n/);
   });
 
   it.each([
