@@ -4,6 +4,7 @@ import type { Px } from '../core/units.js';
 import { uprightView } from '../imaging/orientation.js';
 import { decodeShrunk, decodeWhole, inspectPhoto, type PhotoInfo } from './decode.js';
 import { decodeHeic } from './heic.js';
+import { tiffOf } from './tiff.js';
 
 /** A photo whose header is read, to be decoded when it is needed. */
 export interface Photo {
@@ -52,7 +53,7 @@ function openFile(bytes: Uint8Array, info: PhotoInfo): Photo {
       if (factor === 1) return { photo, factor };
       const small = await decodeShrunk(bytes, info, Math.round(longestPx / factor));
       const { widthPx, heightPx } = small;
-      const copy = await encodeColour(small);
+      const copy = tiffOf(small.data, { widthPx, heightPx, channels: 3 }, undefined);
       const dpi = info.dotsPerInch;
       const own = { ...info, widthPx, heightPx, orientation: 1, bits: 8 } as const;
       return {
@@ -65,7 +66,7 @@ function openFile(bytes: Uint8Array, info: PhotoInfo): Photo {
 }
 
 /** An uncompressed file, which can be turned and shrunk like any other. */
-function encodeColour({ data, widthPx, heightPx }: ColourImage, orientation = 1): Promise<Buffer> {
+function encodeColour({ data, widthPx, heightPx }: ColourImage, orientation: number): Promise<Buffer> {
   const raw = { width: widthPx, height: heightPx, channels: 3 } as const;
   return sharp(data, { raw }).withMetadata({ orientation }).png({ compressionLevel: 0 }).toBuffer();
 }
