@@ -17,6 +17,14 @@ const MAX_PIXELS = 120e6;
  */
 const LEAST_SCAN_DPI = 100;
 
+/**
+ * Most memory for the coefficients of a progressive JPEG, which are all held until its last scan is read, bytes: a photo of
+ * 108 megapixels with halved colours, as phones write them, would take 324 MB.
+ */
+const MOST_COEFFICIENT_BYTES = 400e6;
+/** Coefficients for each px by the file's subsampling of colours (ITU-T T.81, A.1.1: one for each sample of a component). */
+const COEFFICIENTS: Readonly<Record<string, number>> = { '4:2:0': 1.5, '4:2:2': 2, '4:4:4': 3, '4:4:4:4': 4 };
+
 const READ_FORMATS = ['jpeg', 'png', 'webp', 'tiff', 'avif', 'heic'] as const;
 
 /** What a photo's header says, before any pixel is decoded. */
@@ -61,6 +69,13 @@ export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
   const meta = await readMetadata(bytes);
   const format = meta.format === 'heif' ? formatOfHeif(bytes, meta.compression) : meta.format;
   if (!isRead(format)) throw formatError(`The file is ${format}, which is not read as a photo.`);
+  if (meta.isProgressive && coefficientBytes(meta) > MOST_COEFFICIENT_BYTES) {
+    throw new InputError(
+      'photo-too-large',
+      `The photo is a progressive JPEG of ${Math.round((meta.width * meta.height) / 1e6)} megapixels, which can only be read as a whole, with over a gigabyte of memory.`,
+      'Use the file as it came from the camera, save it as an ordinary JPEG (not progressive), or crop it to the tower and its reference.',
+    );
+  }
   const orientation = format === 'heic' ? exifOrientation(meta.exif) : (meta.orientation ?? 1);
   const turned = orientation >= 5;
   return {
@@ -74,6 +89,23 @@ export async function inspectPhoto(bytes: Uint8Array): Promise<PhotoInfo> {
       : { dotsPerInch: meta.density }),
     capture: readCaptureData(meta.exif),
   };
+}
+
+/** How much a progressive JPEG holds while it is read; nothing of other formats. */
+function coefficientBytes({ format, width, height, channels, chromaSubsampling }: Metadata): number {
+  if (format !== 'jpeg') return 0;
+  const perPx = channels === 1 ? 1 : (COEFFICIENTS[chromaSubsampling ?? ''] ?? channels);
+  return 2 * perPx * width * height;
+}
+
+/**
+ * Lets go of what the decoder keeps for a second use of the same picture, which never comes, and its host's settings as
+ * they are: of a large progressive JPEG it is hundreds of megabytes.
+ */
+function forgetPicture(): void {
+  const { memory, files, items } = sharp.cache();
+  sharp.cache(false);
+  sharp.cache({ memory: memory.max, files: files.max, items: items.max });
 }
 
 function isRead(format: string): format is PhotoInfo['format'] {
@@ -122,6 +154,8 @@ export async function decodeRegion(bytes: Uint8Array, info: PhotoInfo, region: R
     return uprightView(codes, info.orientation);
   } catch (error) {
     throw damagedError(error);
+  } finally {
+    forgetPicture();
   }
 }
 
@@ -163,6 +197,8 @@ export async function decodeShrunk(bytes: Uint8Array, info: PhotoInfo, longestPx
     };
   } catch (error) {
     throw damagedError(error);
+  } finally {
+    forgetPicture();
   }
 }
 

@@ -301,3 +301,41 @@ describe('a photo that breaks off or is damaged', () => {
     expect((await decodeRegion(bytes, await inspectPhoto(bytes), REGION)).shape).toEqual([10, 40]);
   });
 });
+
+describe('a progressive JPEG, whose coefficients are held as a whole', () => {
+  /** A small file whose frame header (SOF2: ITU-T T.81, B.2.2) says that it is large. */
+  async function claiming(widthPx: number, heightPx: number, chromaSubsampling: string): Promise<Uint8Array> {
+    const picture = sharp({ create: { width: 64, height: 64, channels: 3, background: '#765' } });
+    const file = await picture.jpeg({ progressive: true, chromaSubsampling }).toBuffer();
+    const frame = file.indexOf(Buffer.from([0xff, 0xc2]));
+    file.writeUInt16BE(heightPx, frame + 5);
+    file.writeUInt16BE(widthPx, frame + 7);
+    return file;
+  }
+
+  test('is refused where they take too much memory, with what to do', async () => {
+    const error = await inputErrorOf(async () => inspectPhoto(await claiming(9000, 12000, '4:4:4')));
+    expect(error).toMatchObject({ code: 'photo-too-large' });
+    expect(error.message).toMatch(/progressive JPEG of 108 megapixels/);
+    expect(error.advice).toMatch(/not progressive/);
+  });
+
+  test('is read with halved colours, as phones write them, and where it is smaller', async () => {
+    expect(await inspectPhoto(await claiming(9000, 12000, '4:2:0'))).toMatchObject({ widthPx: 9000 });
+    expect(await inspectPhoto(await claiming(6000, 8000, '4:4:4'))).toMatchObject({ widthPx: 6000 });
+  });
+
+  test('nothing of a picture is kept by the decoder, and its settings are those of before', async () => {
+    const bytes = await sharp({ create: { width: 640, height: 640, channels: 3, background: '#765' } })
+      .jpeg({ progressive: true })
+      .toBuffer();
+    const limits = () => {
+      const { memory, files, items } = sharp.cache();
+      return [memory.max, files.max, items.max];
+    };
+    const before = limits();
+    await decodeWhole(bytes);
+    expect(sharp.cache().items.current).toBe(0);
+    expect(limits()).toEqual(before);
+  });
+});
