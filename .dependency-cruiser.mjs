@@ -26,6 +26,7 @@ const OWNERS = {
   '@resvg/resvg-js': { files: ['imaging/encode.ts'], use: 'src/imaging/encode.ts' },
   'dejavu-fonts-ttf': { files: ['core/fonts.ts'], use: 'src/core/fonts.ts' },
   pdfkit: { files: ['report/drawingPdf.ts'], use: 'src/report/drawingPdf.ts' },
+  '@rgrove/parse-xml': { files: ['report/svgShapes.ts'], use: 'svgShapes of src/report/svgShapes.ts' },
   qr: { files: ['imaging/qrCode.ts'], use: 'src/imaging/qrCode.ts' },
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
@@ -117,7 +118,7 @@ export default {
         'measurePhoto, measureTogether and checkPhoto compose the stages; words and shells come after them.',
       severity: 'error',
       from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
-      to: { path: '^src/(report|logbook|cli)/|^src/(index|drawReading|drawCard|readCard)\\.ts$' },
+      to: { path: '^src/(report|logbook|cli)/|^src/(index|drawReading|drawCard|makeSheet|readCard)\\.ts$' },
     },
     {
       name: 'drawReading-imports',
@@ -125,6 +126,17 @@ export default {
         'drawReading composes the picture of a finished measurement. What it lacks belongs into the reading or its view.',
       severity: 'error',
       from: { path: '^src/drawReading\\.ts$' },
+      to: {
+        path: '^src/',
+        pathNot: ['^src/(core|imaging|reading|report)/', '^src/measurePhoto\\.ts$'],
+      },
+    },
+    {
+      name: 'makeSheet-imports',
+      comment:
+        'makeSheet encodes the pictures of a finished measurement for its sheet. What it lacks belongs into the reading or its view.',
+      severity: 'error',
+      from: { path: '^src/makeSheet\\.ts$' },
       to: {
         path: '^src/',
         pathNot: ['^src/(core|imaging|reading|report)/', '^src/measurePhoto\\.ts$'],
@@ -169,7 +181,7 @@ export default {
         path: '^src/',
         pathNot: [
           `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'cli'].join('|')})/`,
-          '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|readCard)\\.ts$',
+          '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|makeSheet|readCard)\\.ts$',
         ],
       },
       to: {},

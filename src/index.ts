@@ -18,12 +18,19 @@ export { REFUSAL_REASONS, type RefusalReason } from './core/outcome.js';
 export {
   measureForPicture,
   measurePhoto,
+  type HeatRow,
   type HeightView,
   type MeasureOptions,
   type Measurement,
   type ReadingView,
 } from './measurePhoto.js';
-export { measureTogether, type PhotoToJoin, type TogetherOptions } from './measureTogether.js';
+export {
+  measureTogether,
+  measureTogetherForPicture,
+  type JointMeasurement,
+  type PhotoToJoin,
+  type TogetherOptions,
+} from './measureTogether.js';
 export {
   applyOverrides,
   optionName,
@@ -69,6 +76,12 @@ export type { CardCode } from './print/cardCode.js';
 export type { CardRead } from './print/cardRead.js';
 export { readCard } from './readCard.js';
 export { drawReading, pictureOf } from './drawReading.js';
+export { makePairSheet, makeSheet, sheetPdf, type MeasuredForSheet } from './makeSheet.js';
+export { sheetHtml } from './report/sheet/sheetHtml.js';
+export { PAPERS, type Paper } from './report/paper.js';
+export type { LogbookPlace } from './report/sheet/provenance.js';
+export type { Sheet, SheetFigure, SheetSection, SheetSide } from './report/sheet/sheet.js';
+export type { Row } from './report/recordRows.js';
 export { textReport } from './report/textReport.js';
 export { entrySchema, type Entry, type EntryLine, type EntryPhoto } from './logbook/entry.js';
 export { formatHead, parseHead, type Head } from './logbook/head.js';

@@ -13,7 +13,7 @@ import type { Profiles } from './profiles/makeProfiles.js';
 import { makeReading } from './reading/makeReading.js';
 import type { Reading } from './reading/schema.js';
 import { heightSpectrum, type HeightSpectrum } from './ripple/heightSpectra.js';
-import { fittedProfile, type FittedProfile } from './ripple/jointFit.js';
+import { detrendedBands, fittedProfile, type FittedProfile } from './ripple/jointFit.js';
 import type { Ripples } from './ripple/measureRipples.js';
 import { readWall } from './ripple/readWall.js';
 import { proofRipples } from './ripple/proofRipples.js';
@@ -39,6 +39,15 @@ export interface HeightView {
   readonly spectrum: HeightSpectrum;
 }
 
+/** One height's row of the heat map. */
+export interface HeatRow {
+  readonly heightMm: Mm;
+  /** From the leading corner, rising; where nothing was read there is a gap. */
+  readonly positionsMm: Float64Array;
+  /** Brightness less its slow changes, relative contrast, shape (columns,). */
+  readonly contrast: Float64Array;
+}
+
 /** What a picture of a reading needs beside the reading: it is not kept. */
 export interface ReadingView {
   /** The flattened face, leading corner at the left; linear light, shape (rows, columns). Absent when none is read. */
@@ -47,6 +56,8 @@ export interface ReadingView {
   readonly photo: () => Promise<ColourImage>;
   /** Where some layers and a length lie in the photo; absent when no face is read. */
   readonly marks?: PhotoMarks;
+  /** Contrast along the wall at each height; absent when nothing could be fitted. */
+  readonly heat?: () => readonly HeatRow[];
   /** Where the ripples are strongest; absent when nothing could be fitted. */
   readonly strongest?: HeightView;
   /** Next to the best height; absent when nothing is proposed. */
@@ -186,6 +197,7 @@ export async function measureStages(
       photo,
       face: face.image,
       marks: photoMarks(face, settings),
+      ...(ripples === undefined ? {} : { heat: () => heatRows(profiles, ripples) }),
       ...heightsToShow(profiles, ripples, spectra, decision),
     },
   };
@@ -211,6 +223,14 @@ export function checkArguments(bytes: unknown, record: unknown): void {
   if (!isRecord) {
     throw new TypeError(`Expected a print record from parsePrintRecord but received ${received(record)}`);
   }
+}
+
+function heatRows(profiles: Profiles, { fit }: Ripples): readonly HeatRow[] {
+  return detrendedBands(fit).map(({ band, positionsMm, measured }) => ({
+    heightMm: profiles.bands[band]?.heightMm ?? 0,
+    positionsMm,
+    contrast: measured,
+  }));
 }
 
 function heightsToShow(

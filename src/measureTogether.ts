@@ -2,7 +2,7 @@ import { isDeepStrictEqual } from 'node:util';
 import { decideLamps } from './band/decideLamps.js';
 import { decideTogether } from './band/decideTogether.js';
 import { aboutPhoto, InputError } from './core/errors.js';
-import { checkArguments, measureStages, type MeasureOptions } from './measurePhoto.js';
+import { checkArguments, measureStages, type MeasureOptions, type ReadingView } from './measurePhoto.js';
 import type { PrintRecord } from './print/record.js';
 import { makeJointReading } from './reading/makeJointReading.js';
 import type { JointReading } from './reading/jointSchema.js';
@@ -42,6 +42,27 @@ export async function measureTogether(
   photos: readonly PhotoToJoin[],
   options: TogetherOptions = {},
 ): Promise<JointReading> {
+  return (await measureTogetherForPicture(photos, options)).reading;
+}
+
+/** A joint reading with what its picture needs: the view of the first photo that was used. */
+export interface JointMeasurement {
+  readonly reading: JointReading;
+  readonly view: ReadingView;
+}
+
+/**
+ * The same, with what a picture of the reading needs.
+ * @param photos - At least two, all of the same axis and shaper.
+ * @param options - How they were taken.
+ * @returns Reading and view.
+ * @throws {InputError} `photos-differ`, or `usage` for fewer than two; and as `measurePhoto` for each photo.
+ * @throws {TypeError} When a photo is not given as bytes, or a record is none.
+ */
+export async function measureTogetherForPicture(
+  photos: readonly PhotoToJoin[],
+  options: TogetherOptions = {},
+): Promise<JointMeasurement> {
   for (const { bytes, record } of photos) checkArguments(bytes, record);
   const [one, ...others] = photos;
   if (one === undefined || others.length === 0) {
@@ -70,7 +91,8 @@ export async function measureTogether(
   const readings: [Reading, ...Reading[]] = [first.reading, ...all.slice(1).map(({ reading }) => reading)];
   const joint = decideTogether(singles);
   const decision = (cameraStill ? decideLamps(singles, joint) : undefined) ?? joint;
-  return makeJointReading(VERSION, readings, singles, decision);
+  const shown = all[Math.max(0, decision.uses.indexOf('used'))] ?? first;
+  return { reading: makeJointReading(VERSION, readings, singles, decision), view: shown.view };
 }
 
 function optionsOf({ recordFromCard = false, cardRead }: PhotoToJoin): MeasureOptions {

@@ -8,7 +8,7 @@ import {
   jointReport,
   InputError,
   measureForPicture,
-  measureTogether,
+  measureTogetherForPicture,
   optionName,
   pictureOf,
   readCard,
@@ -27,12 +27,14 @@ import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
 import { addSaveOptions, checkSaveOptions, saved, type SaveOptions } from './save.js';
+import { sheetFiles, sheetTarget, type SheetOptions, type SheetTarget } from './sheet.js';
 import { readWas } from './was.js';
 import { checkTargets, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
 type Options = Outputs &
-  SaveOptions & {
+  SaveOptions &
+  SheetOptions & {
     readonly print?: readonly string[];
     readonly spacingOnly?: boolean;
     readonly cameraStill?: boolean;
@@ -43,6 +45,7 @@ const EXAMPLE = `
 Example:
   $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json
   $ stillband measure testimages/blue-markers.jpg --print testimages/blue-markers.print.json --spacing-only --was 38.3+-0.4
+  $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json --sheet tower.pdf
 
 Every field of the print record can be given by a flag instead, which wins over the file.
 
@@ -84,6 +87,8 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .option('--csv <file>', 'write one row per height (- is standard output)')
     .option('--svg <file>', 'write the picture as SVG (- is standard output)')
     .option('--png <file>', 'write the picture as PNG (- is standard output)')
+    .option('--sheet <file>', 'write one page of evidence: a name that ends in .html or .pdf')
+    .option('--paper <name>', 'with --sheet: a4 or letter (default: a4)')
     .addHelpText('after', EXAMPLE);
   command.optionsGroup('Logbook:');
   addSaveOptions(command);
@@ -116,15 +121,21 @@ export async function withErrors(io: Io, json: boolean, action: () => Promise<nu
  * @param measurement - Reading and view.
  * @param outputs - What was asked for.
  * @param io - The outside world.
+ * @param more - Other files to write with them. @default none
  * @returns The exit code of the reading: 0, or 3 for a refusal.
  * @throws {InputError} `cannot-write`.
  */
-export async function writeResults(measurement: Measurement, outputs: Outputs, io: Io): Promise<number> {
+export async function writeResults(
+  measurement: Measurement,
+  outputs: Outputs,
+  io: Io,
+  more: readonly Result[] = [],
+): Promise<number> {
   const { reading } = measurement;
   const { csv, svg, png, json = false } = outputs;
   const drawing = svg === undefined && png === undefined ? '' : await drawReading(measurement);
   // All is made before anything is written, so that no part of a result is left behind when another fails.
-  const results: Result[] = [];
+  const results: Result[] = [...more];
   if (csv !== undefined) results.push({ path: csv, data: heightsCsv(reading) });
   if (svg !== undefined) results.push({ path: svg, data: drawing });
   if (png !== undefined) results.push({ path: png, data: await pictureOf(drawing) });
@@ -140,6 +151,7 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
   const was = readWas(options.was, use.spacingOnly);
   checkSaveOptions(options);
   const prints = options.print ?? [];
+  const target = sheetTarget(options);
   await checkTargets([...photos, ...prints], options);
   const [photo, ...others] = photos;
   if (prints.length > 1 && prints.length !== photos.length) {
@@ -149,7 +161,7 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
       'Give one record for all photos, or one for each in their order.',
     );
   }
-  if (photo === undefined || others.length > 0) return measureSeveral(photos, options, io);
+  if (photo === undefined || others.length > 0) return measureSeveral(photos, options, target, io);
   if (options.cameraStill === true) {
     throw new InputError(
       'usage',
@@ -168,12 +180,23 @@ async function measure(photos: readonly string[], options: Given, io: Io): Promi
   });
   const { reading } = measurement;
   const asked = { ...(use.spacingOnly ? use : {}), ...(was === undefined ? {} : { was }) };
-  return saved(options, io, { reading, photos: [{ bytes, name: basename(photo) }], asked }, () =>
-    writeResults(measurement, options, io),
+  const what = { reading, photos: [{ bytes, name: basename(photo) }], asked };
+  return saved(options, io, what, async (written) =>
+    writeResults(
+      measurement,
+      options,
+      io,
+      await sheetFiles(target, { ...measurement, photoNames: [basename(photo)] }, written),
+    ),
   );
 }
 
-async function measureSeveral(photos: readonly string[], options: Given, io: Io): Promise<number> {
+async function measureSeveral(
+  photos: readonly string[],
+  options: Given,
+  target: SheetTarget | undefined,
+  io: Io,
+): Promise<number> {
   const single = ['spacingOnly', 'csv', 'svg', 'png'] as const;
   const unfit = single.find((name) => options[name] !== undefined);
   if (unfit !== undefined) {
@@ -195,21 +218,29 @@ async function measureSeveral(photos: readonly string[], options: Given, io: Io)
     joined.push({ bytes, name, ...told });
   }
   const cameraStill = options.cameraStill ?? false;
-  const joint = await measureTogether(joined, { cameraStill });
+  const measured = await measureTogetherForPicture(joined, { cameraStill });
+  const names = photos.map((path) => basename(path));
   const what = {
-    reading: joint,
-    photos: joined.map(({ bytes }, i) => ({ bytes, name: basename(photos[i] ?? '') })),
+    reading: measured.reading,
+    photos: joined.map(({ bytes }, i) => ({ bytes, name: names[i] ?? '' })),
     asked: cameraStill ? { cameraStill } : {},
   };
-  return saved(options, io, what, () => Promise.resolve(tellJoint(joint, photos, options, io)));
+  return saved(options, io, what, async (written) => {
+    const sheet = await sheetFiles(target, { ...measured, photoNames: names }, written);
+    return tellJoint(measured.reading, names, options, sheet, io);
+  });
 }
 
-function tellJoint(joint: JointReading, photos: readonly string[], options: Given, io: Io): number {
-  const text = jointReport(
-    joint,
-    photos.map((path) => basename(path)),
-  );
-  io.out(options.json === true ? `${JSON.stringify(joint, null, 2)}\n` : inColour(text, io));
+async function tellJoint(
+  joint: JointReading,
+  names: readonly string[],
+  options: Given,
+  sheet: readonly Result[],
+  io: Io,
+): Promise<number> {
+  const report =
+    options.json === true ? `${JSON.stringify(joint, null, 2)}\n` : inColour(jointReport(joint, names), io);
+  await deliver(sheet, report, io);
   return joint.proposal.state === 'refused' ? EXIT.refused : EXIT.done;
 }
 

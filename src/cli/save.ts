@@ -61,7 +61,7 @@ export function checkSaveOptions(options: SaveOptions): void {
  * @param options - The options.
  * @param io - The outside world.
  * @param what - Reading and photos.
- * @param tell - Writes the result; returns the exit code.
+ * @param tell - Writes the result, told where it is saved; returns the exit code.
  * @returns The exit code.
  * @throws {InputError} As `saveReading`, and what `tell` throws.
  */
@@ -69,7 +69,7 @@ export async function saved(
   options: SaveOptions,
   io: Io,
   what: Pick<ReadingToSave, 'reading' | 'photos' | 'asked'>,
-  tell: () => Promise<number>,
+  tell: (written?: Written) => Promise<number>,
 ): Promise<number> {
   if (options.save !== true) return tell();
   const folder = options.logbook ?? LOGBOOK;
@@ -87,7 +87,7 @@ export async function saved(
     if (error instanceof InputError && options.json !== true) await tell();
     throw error;
   }
-  const exitCode = await tell();
+  const exitCode = await tell(written);
   io.err(savedReport(written, folder));
   return exitCode;
 }

@@ -11,6 +11,7 @@ export interface Outputs {
   readonly csv?: string;
   readonly svg?: string;
   readonly png?: string;
+  readonly sheet?: string;
   /** The only result, in a format that the command itself makes of the name. */
   readonly out?: string;
 }
@@ -46,10 +47,10 @@ export function isStandardOutput(target: string): boolean {
  * @throws {InputError} `usage`.
  */
 export async function checkTargets(inputs: readonly string[], outputs: Outputs): Promise<void> {
-  const { json = false, csv, svg, png, out } = outputs;
+  const { json = false, csv, svg, png, sheet, out } = outputs;
   const taken = new Map<string, 'input' | 'result'>();
   for (const input of inputs) taken.set(await placeOf(input), 'input');
-  for (const target of [json ? STDOUT : undefined, csv, svg, png, out]) {
+  for (const target of [json ? STDOUT : undefined, csv, svg, png, sheet, out]) {
     if (target === undefined) continue;
     const place = isStandardOutput(target) ? STDOUT : await placeOf(target);
     const by = taken.get(place);
@@ -64,7 +65,7 @@ export async function checkTargets(inputs: readonly string[], outputs: Outputs):
       throw new InputError(
         'usage',
         `Two results are to be written to ${place === STDOUT ? 'standard output' : target}.`,
-        'Give another file name to all but one of --json, --csv, --svg and --png.',
+        'Give another file name to all but one of --json, --csv, --svg, --png and --sheet.',
       );
     }
     taken.set(place, 'result');

@@ -46,6 +46,26 @@ export async function encodePhoto({ data, widthPx, heightPx }: ColourImage): Pro
 }
 
 /**
+ * Turns a small raster into a picture for a document, without loss.
+ * @param raster - sRGB codes and opacity, interleaved RGBA, row by row.
+ * @returns Data URI of a PNG.
+ */
+export async function encodeRaster({
+  data,
+  widthPx,
+  heightPx,
+}: {
+  readonly data: Uint8Array;
+  readonly widthPx: Px;
+  readonly heightPx: Px;
+}): Promise<string> {
+  const png = await sharp(data, { raw: { width: widthPx, height: heightPx, channels: 4 } })
+    .png({ compressionLevel: 9 })
+    .toBuffer();
+  return `data:image/png;base64,${png.toString('base64')}`;
+}
+
+/**
  * Draws an SVG document as PNG with the fonts that come along; the system's own are not looked at.
  * @param svg - The document.
  * @param widthPx - Width of the picture. @default the document's own

@@ -4,12 +4,39 @@ export type Place = readonly [xMm: number, yMm: number];
 /** One thing on a page. Later ones cover earlier ones. */
 export type Shape =
   /** Closed outlines, filled; an outline within another leaves a hole. */
-  | { readonly kind: 'area'; readonly rings: readonly (readonly Place[])[]; readonly fill: string }
+  | {
+      readonly kind: 'area';
+      readonly rings: readonly (readonly Place[])[];
+      readonly fill: string;
+      /** @default 1 */
+      readonly opacity?: number;
+    }
   | {
       readonly kind: 'line';
       readonly points: readonly Place[];
       readonly widthMm: number;
       readonly stroke: string;
+      /** @default 1 */
+      readonly opacity?: number;
+      /** Lengths drawn and left out in turn. @default drawn throughout */
+      readonly dashesMm?: readonly number[];
+    }
+  /** A JPEG or PNG in a data URI, stretched over a box. */
+  | {
+      readonly kind: 'picture';
+      readonly dataUri: string;
+      /** Its upper left corner. */
+      readonly at: Place;
+      readonly widthMm: number;
+      readonly heightMm: number;
+    }
+  /** Things of which only what lies in a box is seen. */
+  | {
+      readonly kind: 'window';
+      readonly at: Place;
+      readonly widthMm: number;
+      readonly heightMm: number;
+      readonly shapes: readonly Shape[];
     }
   | {
       readonly kind: 'text';
@@ -20,6 +47,8 @@ export type Shape =
       readonly sizeMm: number;
       readonly fill: string;
       readonly bold?: boolean;
+      /** A colour behind the text, where it stands on a picture. */
+      readonly behind?: string;
       /** @default 'start' */
       readonly anchor?: 'start' | 'middle' | 'end';
     };

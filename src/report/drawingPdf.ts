@@ -3,6 +3,7 @@ import { InputError } from '../core/errors.js';
 import { FONT_FILES } from '../core/fonts.js';
 import { MM_PER_INCH, type Mm } from '../core/units.js';
 import type { Drawing, Place, Shape } from './drawing.js';
+import { FINE_SPACES } from './format.js';
 
 /** PDF counts in points, 72 to the inch: ISO 32000-1, 8.3.2.3 (from memory). */
 const POINTS_PER_MM = 72 / MM_PER_INCH;
@@ -70,20 +71,55 @@ function draw(document: Document, shape: Shape): void {
   switch (shape.kind) {
     case 'area':
       for (const ring of shape.rings) path(document, ring).closePath();
-      document.fillColor(shape.fill).fill('even-odd');
+      document.fillColor(shape.fill, shape.opacity ?? 1).fill('even-odd');
       return;
     case 'line':
-      path(document, shape.points).lineWidth(points(shape.widthMm)).strokeColor(shape.stroke).stroke();
+      drawLine(document, shape);
       return;
-    case 'text': {
-      const { text, at, sizeMm, fill, bold = false, anchor = 'start' } = shape;
-      document.font(bold ? 'bold' : 'regular', points(sizeMm)).fillColor(fill);
-      checkLetters(document, text);
-      const share = { start: 0, middle: 0.5, end: 1 }[anchor];
-      const x = points(at[0]) - share * document.widthOfString(text);
-      document.text(text, x, points(at[1]), { lineBreak: false, baseline: 'alphabetic' });
-    }
+    case 'picture':
+      document.image(shape.dataUri, points(shape.at[0]), points(shape.at[1]), {
+        width: points(shape.widthMm),
+        height: points(shape.heightMm),
+      });
+      return;
+    case 'window':
+      document.save();
+      document
+        .rect(points(shape.at[0]), points(shape.at[1]), points(shape.widthMm), points(shape.heightMm))
+        .clip();
+      for (const inner of shape.shapes) draw(document, inner);
+      document.restore();
+      return;
+    case 'text':
+      drawText(document, shape);
   }
+}
+
+function drawLine(document: Document, line: Extract<Shape, { readonly kind: 'line' }>): void {
+  const { widthMm, stroke, opacity = 1, dashesMm = [] } = line;
+  document.lineWidth(points(widthMm)).strokeColor(stroke, opacity);
+  if (dashesMm.length > 0)
+    document.dash(points(dashesMm[0] ?? 0), { space: points(dashesMm[1] ?? dashesMm[0] ?? 0) });
+  path(document, line.points).stroke();
+  if (dashesMm.length > 0) document.undash();
+}
+
+function drawText(document: Document, shape: Extract<Shape, { readonly kind: 'text' }>): void {
+  const { at, sizeMm, fill, bold = false, behind, anchor = 'start' } = shape;
+  const text = shape.text.replaceAll(FINE_SPACES, ' ');
+  document.font(bold ? 'bold' : 'regular', points(sizeMm));
+  checkLetters(document, text);
+  const width = document.widthOfString(text);
+  const x = points(at[0]) - { start: 0, middle: 0.5, end: 1 }[anchor] * width;
+  const y = points(at[1]);
+  if (behind !== undefined) {
+    const size = points(sizeMm);
+    document
+      .rect(x - 0.15 * size, y - 0.85 * size, width + 0.3 * size, 1.1 * size)
+      .fillColor(behind, 0.75)
+      .fill();
+  }
+  document.fillColor(fill, 1).text(text, x, y, { lineBreak: false, baseline: 'alphabetic' });
 }
 
 /** A letter that the font lacks would be printed as an empty box. The package keeps its font's table to itself. */
@@ -98,7 +134,7 @@ function checkLetters(document: Document, text: string): void {
   throw new InputError(
     'usage',
     `The font that comes along has no sign for "${missing}", which stands in "${text}".`,
-    'Call it otherwise, in Latin, Greek or Cyrillic letters, or write the card as SVG (--out card.svg), which is shown in the fonts of your machine.',
+    'Call it otherwise, in Latin, Greek or Cyrillic letters, or write the card as SVG (--out card.svg) or the sheet as HTML (--sheet sheet.html), which are shown in the fonts of your machine.',
   );
 }
 

@@ -1,5 +1,7 @@
 /** U+2009: stands between a number and its unit. */
 const THIN_SPACE = '\u2009';
+/** Thin and no-break spaces look well in a picture; where text is searched for, nobody can type them. */
+export const FINE_SPACES = /[\u00A0\u2009\u202F]/g;
 /** U+2212: a hyphen is too short beside digits. */
 const MINUS = '\u2212';
 

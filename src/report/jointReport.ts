@@ -17,28 +17,61 @@ const USES: Readonly<Record<JointReading['photos'][number]['use'], string>> = {
  * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
 export function jointReport(joint: JointReading, names: readonly string[]): string {
-  const { photos } = joint;
-  const used = photos.filter(({ use }) => use === 'used').length;
-  const first = photos.find(({ use }) => use === 'used') ?? photos[0];
-  if (first === undefined) return '';
-  const sections = sectionsOf(joint, first.reading);
-  const lines = photos.map(
-    ({ use, reading }, i) => `${names[i] ?? nameOf(i)}: ${ownResult(reading)}; ${USES[use]}`,
-  );
+  const told = jointWords(joint, names);
+  if (told === undefined) return '';
+  const { sections, photos } = told;
   return plainText([
     sections.verdict,
     ...labelled('', [sections.goodFor]),
-    ...labelled('photos', [
-      `${String(used)} of ${String(photos.length)} fitted together`,
-      ...lines,
-      ...lampLines(joint),
-    ]),
+    ...labelled('photos', photos),
     ...labelled('why', sections.why),
     ...labelled('numbers', sections.numbers),
-    ...labelled('assumed', assumedOf(joint)),
-    ...labelled('note', notesOf(joint, names)),
+    ...labelled('assumed', sections.assumed),
+    ...labelled('note', sections.warnings),
     ...labelled('next', sections.next),
   ]);
+}
+
+/** A reading of several photos in words, and as if it were one. */
+export interface JointWords {
+  /** The reading of the first photo used, with what all have in common. */
+  readonly reading: Reading;
+  /** Which of the photos that is. */
+  readonly shown: number;
+  readonly sections: ReportSections;
+  /** What each photo is to the result. */
+  readonly photos: readonly string[];
+}
+
+/**
+ * Puts a reading of several photos into words.
+ * @param joint - The reading, fresh or stored.
+ * @param names - What to call the photos, one for each.
+ * @returns Its words; undefined where there is no photo.
+ */
+export function jointWords(joint: JointReading, names: readonly string[]): JointWords | undefined {
+  const { photos } = joint;
+  const used = photos.filter(({ use }) => use === 'used').length;
+  const shown = Math.max(
+    0,
+    photos.findIndex(({ use }) => use === 'used'),
+  );
+  const first = photos[shown];
+  if (first === undefined) return undefined;
+  const reading = asOne(joint, first.reading);
+  const lines = photos.map(
+    ({ use, reading: own }, i) => `${names[i] ?? nameOf(i)}: ${ownResult(own)}; ${USES[use]}`,
+  );
+  return {
+    reading,
+    shown,
+    sections: {
+      ...reportSections(reading),
+      assumed: assumedOf(joint),
+      warnings: notesOf(joint, names),
+    },
+    photos: [`${String(used)} of ${String(photos.length)} fitted together`, ...lines, ...lampLines(joint)],
+  };
 }
 
 /** What was assumed of any photo that is used, each once. */
@@ -59,13 +92,13 @@ function nameOf(photo: number): string {
   return `photo ${String(photo + 1)}`;
 }
 
-/** The joint result in the words of a single reading: that of the first photo used, with what all have in common. */
-function sectionsOf(joint: JointReading, first: Reading): ReportSections {
+/** The joint result as a single reading: that of the first photo used, with what all have in common. */
+function asOne(joint: JointReading, first: Reading): Reading {
   const { ringing } = first;
   const alone: readonly string[] = ['nullFit', 'penLine'] satisfies (keyof Reading)[];
   const shared = Object.entries(first).filter(([field]) => !alone.includes(field));
   const own = Object.fromEntries(shared) as Omit<Reading, 'nullFit' | 'penLine'>;
-  return reportSections({
+  return {
     ...own,
     warnings: [],
     ...(joint.ringing === undefined || ringing === undefined
@@ -75,7 +108,7 @@ function sectionsOf(joint: JointReading, first: Reading): ReportSections {
     ...(joint.nullFit === undefined ? {} : { nullFit: joint.nullFit }),
     budget: joint.budget,
     proposal: joint.proposal,
-  });
+  };
 }
 
 function lampLines({ lamps }: JointReading): string[] {

@@ -11,15 +11,19 @@ import {
   MARKER_CENTRES_MM,
   MARKER_SIDE_MM,
 } from '../core/markerCard.js';
-import { MM_PER_INCH, type Mm } from '../core/units.js';
+import type { Mm } from '../core/units.js';
 import { INK, SOFT_INK } from './charts/ink.js';
 import { textWidth, wrapText } from './charts/textWidth.js';
-import type { Drawing, Place, Shape } from './drawing.js';
+import type { Drawing, Place, Shape as AnyShape } from './drawing.js';
 import { decimals, withUnit } from './format.js';
+import { PAPERS_MM, type Paper } from './paper.js';
 
 /** Pages that a card can be drawn on: `card` is the card alone, as it is cut. */
-export const CARD_SIZES = ['a4', 'letter', 'card'] as const;
+export const CARD_SIZES = ['a4', 'letter', 'card'] as const satisfies readonly (Paper | 'card')[];
 export type CardSize = (typeof CARD_SIZES)[number];
+
+/** A card has no pictures on it. */
+type Shape = Exclude<AnyShape, { readonly kind: 'picture' | 'window' }>;
 
 /** What is on a card beside its squares. */
 export interface CardContent {
@@ -32,11 +36,6 @@ export interface CardContent {
   readonly checkLengthMm?: Mm;
 }
 
-/** ISO 216, and the North American letter of 8.5 × 11 inches (ANSI/ASME Y14.1, from memory). */
-const PAGES_MM: Readonly<Record<Exclude<CardSize, 'card'>, Place>> = {
-  a4: [210, 297],
-  letter: [8.5 * MM_PER_INCH, 11 * MM_PER_INCH],
-};
 const CARD_WIDTH_MM = CARD_MM.right - CARD_MM.left;
 const CARD_HEIGHT_MM = CARD_MM.bottom - CARD_MM.top;
 
@@ -64,7 +63,7 @@ export function drawMarkerCard(content: CardContent): Drawing {
     const shapes = placed(cardShapes(content), [-factor * CARD_MM.left, -factor * CARD_MM.top], factor);
     return { ...described, widthMm: factor * CARD_WIDTH_MM, heightMm: factor * CARD_HEIGHT_MM, shapes };
   }
-  const [widthMm, heightMm] = PAGES_MM[size];
+  const [widthMm, heightMm] = PAPERS_MM[size];
   const left = (widthMm - factor * CARD_WIDTH_MM) / 2;
   const origin: Place = [left - factor * CARD_MM.left, CARD_TOP_MM - factor * CARD_MM.top];
   return {

@@ -8,7 +8,7 @@ import { LAMP_DESCRIPTION, lampPart, needsLamp } from './charts/lamp.js';
 import { heightStrip, type Part, type ReadingWithFace } from './charts/strip.js';
 import { textWidth, wrapText } from './charts/textWidth.js';
 import { element, svgDocument } from './svg.js';
-import { reportSections, type ReportSections } from './words.js';
+import { reportSections, verdictParts, type ReportSections } from './words.js';
 
 /** What a picture needs beside the reading. */
 export interface PictureData {
@@ -85,13 +85,13 @@ function hasFace(reading: Reading): reading is ReadingWithFace {
 
 /** The first line of a report, large: axis and number (or reason), then the rest of it smaller. */
 function verdict(sections: ReportSections, top: number): Part {
-  const [axis = '', answer = '', ...rest] = sections.verdict.split(/ {2,}/);
+  const { axis, answer, rest } = verdictParts(sections);
   const said = `${axis}:  ${answer}`;
   // A number is said as large as can be; a reason is a sentence and takes more room.
   const sizePx = textWidth(said, SIZES.verdict, true) <= CONTENT_PX ? SIZES.verdict : SIZES.longVerdict;
   return stack(MARGIN_PX, top, [
     ...lines(said, CONTENT_PX, { sizePx, bold: true }, 1.25 * sizePx),
-    ...lines(rest.join(', '), CONTENT_PX, { sizePx: SIZES.lead }, 30),
+    ...lines(rest, CONTENT_PX, { sizePx: SIZES.lead }, 30),
     ...lines(sections.goodFor, CONTENT_PX, { sizePx: SIZES.lead, fill: SOFT_INK }, 28),
   ]);
 }

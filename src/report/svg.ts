@@ -58,6 +58,22 @@ export function pathThrough(points: readonly (readonly [x: number, y: number])[]
   return steps.join('') + (close && steps.length > 0 ? 'Z' : '');
 }
 
+/**
+ * A part of a drawing of which only what lies in a box is seen. It needs no name of its own, as a clip path would, so that
+ * several drawings can stand in one document.
+ * @param box - The box, in the drawing's own units; positions inside it are those of the drawing.
+ * @param content - SVG inside it.
+ * @returns The part.
+ * @throws {RangeError} When a position is not finite.
+ */
+export function svgWindow(
+  box: { readonly x: number; readonly y: number; readonly width: number; readonly height: number },
+  ...content: readonly string[]
+): string {
+  const viewBox = [box.x, box.y, box.width, box.height].map(coordinate).join(' ');
+  return element('svg', { ...box, viewBox }, ...content);
+}
+
 /** What is said of a document beside its drawing. */
 interface Told {
   /** What a screen reader says: a short title and a longer description. */

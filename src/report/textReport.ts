@@ -1,11 +1,9 @@
 import type { Reading } from '../reading/schema.js';
+import { FINE_SPACES } from './format.js';
 import { reportSections } from './words.js';
 
 /** Width of the label column. */
 const LABEL = 9;
-
-/** Thin and no-break spaces look well in a picture; in a terminal nobody can search for them or type them. */
-const FINE_SPACES = /[\u00A0\u2009\u202F]/g;
 
 /**
  * The reading as plain text for a terminal: verdict first, then why, then numbers.

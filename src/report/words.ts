@@ -88,6 +88,20 @@ export function reportSections(reading: Reading): ReportSections {
   };
 }
 
+/**
+ * The parts of a verdict, for those who show them in several sizes.
+ * @param sections - The words.
+ * @returns Axis and number (or reason), and the rest of the line.
+ */
+export function verdictParts({ verdict: line }: ReportSections): {
+  readonly axis: string;
+  readonly answer: string;
+  readonly rest: string;
+} {
+  const [axis = '', answer = '', ...rest] = line.split(/ {2,}/);
+  return { axis, answer, rest: rest.join(', ') };
+}
+
 function verdict(reading: Reading): string {
   const { proposal, printRecord } = reading;
   switch (proposal.state) {

@@ -826,6 +826,30 @@ export function fittedProfile(fit: JointFit, band: number): FittedProfile | unde
   };
 }
 
+/** Brightness along the wall in one band, less its slow changes: relative contrast, shape (columns,). */
+export interface DetrendedBand {
+  /** Index of the band. */
+  readonly band: number;
+  readonly positionsMm: Float64Array;
+  readonly measured: Float64Array;
+}
+
+/**
+ * The detrended profiles of all bands that were used.
+ * @param fit - The joint fit.
+ * @returns One for each, over the columns used.
+ */
+export function detrendedBands(fit: JointFit): readonly DetrendedBand[] {
+  return fit.problem.groups.flatMap((group) => {
+    const rows = measuredRows(group);
+    return group.bands.map((band, row) => ({
+      band,
+      positionsMm: group.positionsMm,
+      measured: rows[row]!,
+    }));
+  });
+}
+
 /** Where a band is kept. */
 interface BandPlace {
   readonly group: Group;

@@ -47,12 +47,15 @@ const GOOD: Readonly<Record<string, string>> = {
     "import { measure } from './measurePhoto.js';\nimport { encode } from './imaging/encode.js';\nimport { text } from './report/text.js';\nexport const draw = [measure, encode, text];",
   'src/report/drawingPdf.ts': "import pdfkit from 'pdfkit';\nexport const pdf = pdfkit;",
   'src/imaging/qrCode.ts': "import encode from 'qr';\nexport const cells = encode;",
+  'src/report/svgShapes.ts': "import { parseXml } from '@rgrove/parse-xml';\nexport const shapes = parseXml;",
+  'src/makeSheet.ts':
+    "import { measure } from './measurePhoto.js';\nimport { shapes } from './report/svgShapes.js';\nexport const sheet = [measure, shapes];",
   'src/drawCard.ts':
     "import { cells } from './imaging/qrCode.js';\nimport { pdf } from './report/drawingPdf.js';\nexport const card = [cells, pdf];",
   'src/readCard.ts':
     "import { decode } from './photo/decode.js';\nimport { face } from './face/rectifyFace.js';\nexport const read = [decode, face];",
   'src/index.ts':
-    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { read } from './readCard.js';\nexport { store } from './logbook/store.js';",
+    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { sheet } from './makeSheet.js';\nexport { read } from './readCard.js';\nexport { store } from './logbook/store.js';",
   'src/cli/bin.ts':
     "import { readFileSync } from 'node:fs';\nimport { Command } from 'commander';\nimport colours from 'picocolors';\nimport { text } from '../index.js';\nexport const bin = [readFileSync, Command, colours, text];",
   'test/synth/drawFace.ts': "import { cell } from '../helpers/cell.js';\nexport const draw = cell;",
@@ -284,6 +287,7 @@ const PLANTED_HELPERS: Readonly<Record<string, string>> = {
   'test/helpers/borrow.ts': "export { shaper } from '../../src/physics/shapers.js';",
   'src/measurePhoto.ts': "export { text } from './report/text.js';",
   'src/drawReading.ts': "export { ripples } from './ripple/measureRipples.js';",
+  'src/makeSheet.ts': "export { ripples } from './ripple/measureRipples.js';",
   'src/drawCard.ts': "export { face } from './face/rectifyFace.js';",
   'src/readCard.ts': "export { text } from './report/text.js';",
   'src/core/alone.ts': 'export const alone = 1;',
@@ -348,7 +352,7 @@ describe('import rules', { timeout: 20_000 }, () => {
       expect([...new Set(rules)]).toEqual([rule]);
     });
 
-    test.each(['measurePhoto', 'drawReading', 'drawCard', 'readCard'])(
+    test.each(['measurePhoto', 'drawReading', 'drawCard', 'makeSheet', 'readCard'])(
       '%s reaching beyond its place',
       (name) => {
         expect(found).toContainEqual({ from: `src/${name}.ts`, rule: `${name}-imports` });

@@ -1,4 +1,5 @@
 import type { PictureData } from '../../src/report/picture.js';
+import type { JointReading } from '../../src/reading/jointSchema.js';
 import type { Reading } from '../../src/reading/schema.js';
 
 // Invented data, for the look of charts and reports only: nothing that is measured is ever checked with it.
@@ -459,4 +460,30 @@ export function unseenReading(): Reading {
 /** What there is to draw where no face was found. */
 export function unseenPicture(): PictureData {
   return { found: { dataUri: TINY_FACE_URI } };
+}
+
+/** Three photos: one used with a note of its own, one used without, one that contradicts them. */
+export function jointReading(): JointReading {
+  const reading = proposedReading();
+  const { spacingCheck, budget, proposal, ringing } = reading;
+  return {
+    schema: 'stillband/joint-reading@1',
+    versions: reading.versions,
+    photos: [
+      { use: 'used', reading },
+      { use: 'used', reading: { ...reading, assumptions: refusedReading().assumptions } },
+      { use: 'odd-one-out', reading },
+      { use: 'refused', reading: refusedReading() },
+    ],
+    ringing: { ...ringing!, signalToNoise: 77 },
+    lamps: { gains: [1, -0.8], signalToNoise: { alone: 52, together: 77 } },
+    spacingCheck,
+    nullFit: reading.nullFit,
+    budget,
+    proposal,
+    warnings: [
+      { code: 'soft-focus', text: 'Invented: about one photo.', photos: [1] },
+      { code: 'clipped-light', text: 'Invented: about both that are used.', photos: [0, 1] },
+    ],
+  };
 }

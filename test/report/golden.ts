@@ -30,3 +30,25 @@ export function expectGolden(name: string, svg: string): void {
       : `${name} is not drawn as it was, from line ${line + 1} on; see test/output/${name}-changed.svg.`,
   );
 }
+
+/**
+ * Compares with the text that was read and kept. When they differ, the new one is written to test/output; read it,
+ * and if it is meant, move it to test/report/golden.
+ * @param name - Name of the golden file without its ending.
+ * @param text - The text.
+ */
+export function expectGoldenText(name: string, text: string): void {
+  const file = new URL(`golden/${name}.txt`, import.meta.url);
+  let kept: string | undefined;
+  try {
+    kept = readFileSync(file, 'utf8');
+  } catch {
+    // Told below like any other difference.
+  }
+  if (kept !== text) {
+    const output = new URL('../output/', import.meta.url);
+    mkdirSync(output, { recursive: true });
+    writeFileSync(new URL(`${name}.txt`, output), text);
+  }
+  expect(text, `${name}: see test/output/${name}.txt`).toBe(kept);
+}

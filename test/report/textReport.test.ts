@@ -1,11 +1,11 @@
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import type { Reading } from '../../src/reading/schema.js';
-import { jointReadingSchema, type JointReading } from '../../src/reading/jointSchema.js';
+import { jointReadingSchema } from '../../src/reading/jointSchema.js';
 import { jointReport } from '../../src/report/jointReport.js';
 import { textReport } from '../../src/report/textReport.js';
 import {
   bareRefusal,
+  jointReading,
   proposedReading,
   refusedReading,
   movedReading,
@@ -14,6 +14,7 @@ import {
   spacingOnlyReading,
   unseenReading,
 } from './fixtures.js';
+import { expectGoldenText } from './golden.js';
 
 /** A reading with all that is said now and then only. */
 function wordyReading(): Reading {
@@ -32,52 +33,6 @@ function wordyReading(): Reading {
     },
     penLine: { heightMm: { value: 27.4, sd: 0.4 }, widthMm: 0.6 },
   };
-}
-
-/** Three photos: one used with a note of its own, one used without, one that contradicts them. */
-function jointReading(): JointReading {
-  const reading = proposedReading();
-  const { spacingCheck, budget, proposal, ringing } = reading;
-  return {
-    schema: 'stillband/joint-reading@1',
-    versions: reading.versions,
-    photos: [
-      { use: 'used', reading },
-      { use: 'used', reading: { ...reading, assumptions: refusedReading().assumptions } },
-      { use: 'odd-one-out', reading },
-      { use: 'refused', reading: refusedReading() },
-    ],
-    ringing: { ...ringing!, signalToNoise: 77 },
-    lamps: { gains: [1, -0.8], signalToNoise: { alone: 52, together: 77 } },
-    spacingCheck,
-    nullFit: reading.nullFit,
-    budget,
-    proposal,
-    warnings: [
-      { code: 'soft-focus', text: 'Invented: about one photo.', photos: [1] },
-      { code: 'clipped-light', text: 'Invented: about both that are used.', photos: [0, 1] },
-    ],
-  };
-}
-
-/**
- * Compares with the text that was read and kept. When they differ, the new one is written to test/output; read it,
- * and if it is meant, move it to test/report/golden.
- */
-function expectGoldenText(name: string, text: string): void {
-  const file = new URL(`golden/${name}.txt`, import.meta.url);
-  let kept: string | undefined;
-  try {
-    kept = readFileSync(file, 'utf8');
-  } catch {
-    // Told below like any other difference.
-  }
-  if (kept !== text) {
-    const output = new URL('../output/', import.meta.url);
-    mkdirSync(output, { recursive: true });
-    writeFileSync(new URL(`${name}.txt`, output), text);
-  }
-  expect(text, `${name}: see test/output/${name}.txt`).toBe(kept);
 }
 
 const ALL: readonly (readonly [string, () => Reading])[] = [

@@ -28,12 +28,14 @@ const ROOM = 1.08;
  * have had to be to stand out; behind them the curve that theory gives a corner, and the accelerations without ringing as a veil.
  * @param proof - The proof print.
  * @param place - Left and upper edge and width, px.
+ * @param chartPx - Height of the chart without its words. @default 200
  * @returns The part.
  * @throws {RangeError} When a number is not finite.
  */
 export function accelerationPart(
   proof: ProofReading,
   place: { readonly left: number; readonly top: number; readonly width: number },
+  chartPx: number = CHART_PX,
 ): Part {
   const name = 'Acceleration';
   const headY = place.top + 12;
@@ -41,10 +43,10 @@ export function accelerationPart(
     left: place.left + Y_LABELS_PX,
     top: place.top + HEAD_PX,
     width: place.width - Y_LABELS_PX,
-    height: CHART_PX,
+    height: chartPx,
   };
   const notes = wrapText(noteOf(proof), place.width, SIZES.label);
-  const notesTop = frame.top + CHART_PX + FOOT_PX;
+  const notesTop = frame.top + chartPx + FOOT_PX;
   const svg = element(
     'g',
     { class: 'acceleration' },

@@ -1,6 +1,6 @@
 import type { Mm } from '../../core/units.js';
 import { decimals, withUnit } from '../format.js';
-import { element, pathThrough } from '../svg.js';
+import { element, pathThrough, svgWindow } from '../svg.js';
 import { horizontalAxis } from './axis.js';
 import { bandVeil, bestLine, type BandMarks } from './heightMarks.js';
 import { HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './ink.js';
@@ -10,8 +10,8 @@ import { textWidth } from './textWidth.js';
 
 /** What the face is drawn from. */
 export interface FaceData {
-  /** The flattened face as a picture in a data URI, leading corner at the left. */
-  readonly dataUri: string;
+  /** The flattened face as a picture in a data URI, leading corner at the left; absent: its place stays empty. */
+  readonly dataUri?: string;
   readonly widthMm: Mm;
   /** The leading corner was on the right in the photo. */
   readonly mirrored: boolean;
@@ -37,6 +37,7 @@ export function faceChart(data: FaceData, scale: HeightScale, column: Column): s
   const pxPerMm = (bottomY - topY) / (scale.topMm - scale.bottomMm);
   const shownMm = width / pxPerMm;
   const cutOff = data.widthMm > shownMm + 0.5;
+  const ofAll = `first ${decimals(shownMm, 0)} of ${withUnit(decimals(data.widthMm, 0), 'mm')}`;
   const x = linearScale([0, shownMm], [left, left + width]);
   const { marks = [] } = data;
   const ticks = roundTicks(0, Math.min(shownMm, data.widthMm), Math.max(2, width / 70));
@@ -48,41 +49,39 @@ export function faceChart(data: FaceData, scale: HeightScale, column: Column): s
   return element(
     'g',
     { class: 'face' },
-    element(
-      'clipPath',
-      { id: 'face-clip' },
-      element('rect', { x: left, y: topY, width, height: bottomY - topY }),
-    ),
-    element('image', {
-      x: left,
-      y: topY,
-      width: data.widthMm * pxPerMm,
-      height: bottomY - topY,
-      preserveAspectRatio: 'none',
-      href: data.dataUri,
-      'clip-path': 'url(#face-clip)',
-    }),
+    data.dataUri === undefined
+      ? ''
+      : svgWindow(
+          { x: left, y: topY, width, height: bottomY - topY },
+          element('image', {
+            x: left,
+            y: topY,
+            width: data.widthMm * pxPerMm,
+            height: bottomY - topY,
+            preserveAspectRatio: 'none',
+            href: data.dataUri,
+          }),
+        ),
     ...marks.map((one) => bandVeil(one, scale, column)),
     element('rect', { x: left, y: topY, width, height: bottomY - topY, fill: 'none', stroke: HAIRLINE }),
     data.penLineMm === undefined ? '' : penLine(data.penLineMm, marks, scale, column),
     ...marks.map((one) => bestLine(one, scale, column)),
     corner(left, topY),
-    data.mirrored
-      ? label('mirrored: in the photo it is on the right', left + 108, topY - 5, { fill: SOFT_INK })
-      : '',
+    data.mirrored ? mirroredNote(left, topY, width - (cutOff ? textWidth(ofAll, SIZES.label) + 8 : 0)) : '',
     horizontalAxis(axis, [left, left + width], bottomY, 'below'),
-    cutOff
-      ? label(
-          `first ${decimals(shownMm, 0)} of ${withUnit(decimals(data.widthMm, 0), 'mm')}`,
-          left + width,
-          topY - 5,
-          {
-            fill: SOFT_INK,
-            anchor: 'end',
-          },
-        )
-      : '',
+    cutOff ? label(ofAll, left + width, topY - 5, { fill: SOFT_INK, anchor: 'end' }) : '',
   );
+}
+
+/** Behind the words "leading corner". */
+const MIRRORED_AT_PX = 108;
+
+/** As long as there is room; a face that is narrower leaves it to the words below. */
+function mirroredNote(left: number, topY: number, roomPx: number): string {
+  const text = ['mirrored: in the photo it is on the right', 'mirrored'].find(
+    (words) => MIRRORED_AT_PX + textWidth(words, SIZES.label) <= roomPx,
+  );
+  return text === undefined ? '' : label(text, left + MIRRORED_AT_PX, topY - 5, { fill: SOFT_INK });
 }
 
 /** A small wedge at the corner that the nozzle has just turned. */

@@ -3,10 +3,11 @@ import { distanceOf } from '../../core/vector.js';
 import type { Reading } from '../../reading/schema.js';
 import { withUnit } from '../format.js';
 import { shownGuesses } from '../guesses.js';
-import { element, pathThrough } from '../svg.js';
+import { element, pathThrough, svgWindow } from '../svg.js';
 import { ACCENT, HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './ink.js';
 import { label } from './label.js';
 import { LAMP_PART_PX, lampPart, needsLamp } from './lamp.js';
+import type { Frame } from './scale.js';
 import type { Part } from './strip.js';
 import { textWidth, wrapText } from './textWidth.js';
 
@@ -44,11 +45,9 @@ export function foundChart(
   lines: readonly string[],
   place: { readonly left: number; readonly top: number; readonly width: number },
 ): Part {
-  const { widthPx, heightPx } = reading.photos[0] ?? { widthPx: 1, heightPx: 1 };
-  const scale = Math.min(PHOTO_PX.width / widthPx, PHOTO_PX.height / heightPx);
-  const [width, height] = [scale * widthPx, scale * heightPx];
   const top = place.top + HEAD_PX;
-  const at = ([x, y]: PointPx): [number, number] => [place.left + scale * x, top + scale * y];
+  const photo = markedPhoto(reading, data, { left: place.left, top, ...PHOTO_PX });
+  const { widthPx: width, heightPx: height } = photo;
   const textLeft = place.left + width + GAP_PX;
   const text = textLines(lines, textLeft, top, place.left + place.width - textLeft);
   // Level with the lower edge of the photo, next to the advice below, where the words leave that much room.
@@ -62,22 +61,42 @@ export function foundChart(
       sizePx: SIZES.note,
       fill: SOFT_INK,
     }),
-    element('clipPath', { id: 'photo-clip' }, element('rect', { x: place.left, y: top, width, height })),
-    element('image', {
-      x: place.left,
-      y: top,
-      width,
-      height,
-      preserveAspectRatio: 'none',
-      href: data.dataUri,
-    }),
-    element('rect', { x: place.left, y: top, width, height, fill: 'none', stroke: HAIRLINE }),
-    element('g', { 'clip-path': 'url(#photo-clip)' }, overlay(reading, data, at)),
+    photo.svg,
     text.svg,
     lamp?.svg ?? '',
   );
   const besideHeight = lamp === undefined ? text.heightPx : lampTop + lamp.heightPx;
   return { svg, heightPx: HEAD_PX + Math.max(height, besideHeight) };
+}
+
+/**
+ * The photo alone, with the marks over it.
+ * @param reading - The reading.
+ * @param data - The photo and the marks.
+ * @param room - Left and upper edge, and what it must fit into, px.
+ * @returns The part, and how wide it is.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function markedPhoto(
+  reading: Reading,
+  data: FoundData,
+  room: Frame,
+): Part & { readonly widthPx: number } {
+  const { left, top } = room;
+  const { widthPx, heightPx } = reading.photos[0] ?? { widthPx: 1, heightPx: 1 };
+  const scale = Math.min(room.width / widthPx, room.height / heightPx);
+  const [width, height] = [scale * widthPx, scale * heightPx];
+  const at = ([x, y]: PointPx): [number, number] => [left + scale * x, top + scale * y];
+  const box = { x: left, y: top, width, height };
+  return {
+    svg: [
+      element('image', { ...box, preserveAspectRatio: 'none', href: data.dataUri }),
+      element('rect', { ...box, fill: 'none', stroke: HAIRLINE }),
+      svgWindow(box, overlay(reading, data, at)),
+    ].join(''),
+    widthPx: width,
+    heightPx: height,
+  };
 }
 
 type Place = (point: PointPx) => [number, number];
@@ -142,8 +161,18 @@ function labelPlace(corners: readonly PointPx[], taken: readonly PointPx[]): Poi
   return places.find((place) => taken.every((other) => distanceOf(place, other) >= APART_PX)) ?? middle;
 }
 
+/** Layer numbers closer than this would run into one another: some are left out. */
+const TICKS_APART_PX = 14;
+
 function ticks(layers: NonNullable<FoundData['marks']>['layers'], at: Place): string {
+  let last: PointPx | undefined;
   return layers
+    .filter(({ outPx }) => {
+      const place = at(outPx);
+      if (last !== undefined && distanceOf(place, last) < TICKS_APART_PX) return false;
+      last = place;
+      return true;
+    })
     .map(({ layer, edgePx, outPx }) => {
       const [edge, out] = [at(edgePx), at(outPx)];
       const toLeft = out[0] < edge[0];

@@ -3,6 +3,7 @@ import { decimals, percent, withUnit } from '../format.js';
 import { element, pathThrough } from '../svg.js';
 import { faceChart } from './face.js';
 import { bandVeil, bestLine, type BandMarks } from './heightMarks.js';
+import { heatChart, type HeatData } from './heatMap.js';
 import { ACCENT, SIZES, SOFT_INK } from './ink.js';
 import { label } from './label.js';
 import { makeLadder } from '../../print/ladder.js';
@@ -15,17 +16,47 @@ import { waistChart } from './waist.js';
 /** Px above the charts for captions and upper axes, and below for lower axes. */
 const HEAD_PX = 48;
 const FOOT_PX = 26;
-const GAP_PX = 22;
-const RULE_PX = 150;
-/** At the right end: the interval of the best height, and words. */
-const END_PX = 86;
-/**
- * The face is as large as fits into this, but never so flat that the charts beside it cannot be read. A narrow
- * one has room for its caption.
- */
-const FACE_PX = { width: 500, height: 430, leastHeight: 230, leastWidth: 130 } as const;
-/** Of what is left beside face and rule, the waist's share. */
-const WAIST_SHARE = 0.47;
+/** How a strip shares out its width, px. */
+interface StripLayout {
+  readonly gapPx: number;
+  readonly rulePx: number;
+  /** At the right end: the interval of the best height, and words. */
+  readonly endPx: number;
+  /**
+   * The face is as large as fits into this, but never so flat that the charts beside it cannot be read. A narrow
+   * one has room for its caption.
+   */
+  readonly face: {
+    readonly width: number;
+    readonly height: number;
+    readonly leastHeight: number;
+    readonly leastWidth: number;
+  };
+  /** Of what is left beside face and rule, the waist's share and the heat map's; the spacing has the rest. */
+  readonly waist: number;
+  readonly heat: number;
+}
+
+/** As on a screen, with what the signs mean below each chart. */
+const WIDE: StripLayout = {
+  gapPx: 22,
+  rulePx: 150,
+  endPx: 86,
+  face: { width: 500, height: 430, leastHeight: 230, leastWidth: 130 },
+  waist: 0.47,
+  heat: 0,
+};
+
+/** With the heat map, as on a sheet of paper, which has no room for words below each chart. */
+const WITH_HEAT: StripLayout = {
+  gapPx: 18,
+  rulePx: 122,
+  endPx: 98,
+  face: { width: 212, height: 270, leastHeight: 230, leastWidth: 130 },
+  waist: 0.31,
+  heat: 0.38,
+};
+
 const NOTE_LINE_PX = 15;
 
 /** A reading of a face that was found. */
@@ -37,25 +68,73 @@ export interface Part {
   readonly heightPx: number;
 }
 
+/** Height of the face of a proof, below which another chart stands. */
+const LOW_PX = 190;
+
+/** The same where there is no heat map. */
+const WITHOUT_HEAT: StripLayout = {
+  ...WITH_HEAT,
+  face: { ...WITH_HEAT.face, width: 330 },
+  waist: WIDE.waist,
+  heat: 0,
+};
+
+interface StripPlace {
+  readonly left: number;
+  readonly top: number;
+  readonly width: number;
+}
+
 /**
  * Face, waist, rule and spacing side by side at one vertical scale, with the band and the best height through
- * all of them.
+ * all of them, and below each what its signs mean.
  * @param reading - The reading.
  * @param faceDataUri - The flattened face as a picture.
  * @param place - Left and upper edge and width, px.
  * @returns The part.
  * @throws {RangeError} When a number is not finite.
  */
-export function heightStrip(
+export function heightStrip(reading: ReadingWithFace, faceDataUri: string, place: StripPlace): Part {
+  const { svg, heightPx, columns, notesTop } = stripOf(reading, { faceDataUri }, place, WIDE);
+  const notes = notesBelow(stripNotes(reading), columns, notesTop);
+  return { svg: element('g', { class: 'strip' }, svg, notes.svg), heightPx: heightPx + notes.heightPx };
+}
+
+/** The pictures of a strip; what is absent leaves its place empty. */
+export interface StripPictures {
+  /** The flattened face in a data URI. */
+  readonly faceDataUri?: string | undefined;
+  readonly heat?: HeatData | undefined;
+}
+
+/**
+ * The same with the heat map between face and waist, and without words below: `stripNotes` has them.
+ * @param reading - The reading.
+ * @param pictures - Face and heat map.
+ * @param place - Left and upper edge and width, px.
+ * @returns The part.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function heatStrip(reading: ReadingWithFace, pictures: StripPictures, place: StripPlace): Part {
+  const chosen = pictures.heat === undefined ? WITHOUT_HEAT : WITH_HEAT;
+  const face = { ...chosen.face, height: LOW_PX, leastHeight: LOW_PX };
+  const layout = reading.proposal.state === 'proof' ? { ...chosen, face } : chosen;
+  const { svg, heightPx } = stripOf(reading, pictures, place, layout);
+  return { svg: element('g', { class: 'strip' }, svg), heightPx };
+}
+
+function stripOf(
   reading: ReadingWithFace,
-  faceDataUri: string,
-  place: { readonly left: number; readonly top: number; readonly width: number },
-): Part {
+  { faceDataUri, heat }: StripPictures,
+  place: StripPlace,
+  layout: StripLayout,
+): Part & { readonly columns: Columns; readonly notesTop: number } {
   const { face, heights, printRecord, proposal, penLine } = reading;
   const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = printRecord;
+  const room = layout.face;
   const pxPerMm = Math.min(
-    FACE_PX.height / face.heightMm,
-    Math.max(FACE_PX.width / face.widthMm, FACE_PX.leastHeight / face.heightMm),
+    room.height / face.heightMm,
+    Math.max(room.width / face.widthMm, room.leastHeight / face.heightMm),
   );
   const topY = place.top + HEAD_PX;
   const scale: HeightScale = {
@@ -71,15 +150,12 @@ export function heightStrip(
   }));
   const columns = columnsOf(
     place,
-    Math.min(FACE_PX.width, face.widthMm * pxPerMm),
-    marks.length === 0 ? 0 : END_PX,
+    Math.min(room.width, face.widthMm * pxPerMm),
+    marks.length === 0 ? { ...layout, endPx: 0 } : layout,
   );
   const through = { left: place.left, width: columns.spacing.left + columns.spacing.width + 10 - place.left };
   const expected = expectedSpacing(reading);
-  const notes = notesOf(reading, columns, scale.bottomY + FOOT_PX, expected?.says);
-  const svg = element(
-    'g',
-    { class: 'strip' },
+  const svg = [
     ...marks.map((one) => bandVeil(one, scale, through)),
     ruleChart(
       {
@@ -99,9 +175,10 @@ export function heightStrip(
       columns.spacing,
     ),
     ...marks.map((one) => bestLine(one, scale, through)),
+    heat === undefined ? '' : heatChart(heat, scale, columns.heat, marks),
     faceChart(
       {
-        dataUri: faceDataUri,
+        ...(faceDataUri === undefined ? {} : { dataUri: faceDataUri }),
         widthMm: face.widthMm,
         mirrored: face.mirrored,
         marks,
@@ -112,36 +189,43 @@ export function heightStrip(
     ),
     captions(columns, place.top, proposal.state === 'proof' ? 'height, mm/s²' : 'height, ladder'),
     ...best.map(({ bestHeightMm }) => bestInterval(bestHeightMm, scale, through.left + through.width)),
-    notes.svg,
-  );
-  return { svg, heightPx: scale.bottomY + FOOT_PX + notes.heightPx - place.top };
+  ].join('');
+  const notesTop = scale.bottomY + FOOT_PX;
+  return { svg, heightPx: notesTop - place.top, columns, notesTop };
 }
 
-type Columns = Readonly<Record<'face' | 'waist' | 'rule' | 'spacing', Column>>;
+type Columns = Readonly<Record<'face' | 'heat' | 'waist' | 'rule' | 'spacing', Column>>;
 
 function columnsOf(
   place: { readonly left: number; readonly width: number },
   faceWidth: number,
-  endPx: number,
+  layout: StripLayout,
 ): Columns {
-  const faceRoom = Math.max(FACE_PX.leastWidth, faceWidth);
-  const free = place.width - faceRoom - RULE_PX - endPx - 3 * GAP_PX;
-  const waist = { left: place.left + faceRoom + GAP_PX, width: free * WAIST_SHARE };
-  const rule = { left: waist.left + waist.width + GAP_PX, width: RULE_PX };
-  const spacing = { left: rule.left + RULE_PX + GAP_PX, width: free * (1 - WAIST_SHARE) };
-  return { face: { left: place.left, width: faceWidth }, waist, rule, spacing };
+  const { gapPx, rulePx, endPx } = layout;
+  const faceRoom = Math.max(layout.face.leastWidth, faceWidth);
+  const heatGap = layout.heat === 0 ? 0 : gapPx;
+  const free = place.width - faceRoom - rulePx - endPx - 3 * gapPx - heatGap;
+  const heat = { left: place.left + faceRoom + gapPx, width: free * layout.heat };
+  const waist = { left: heat.left + heat.width + heatGap, width: free * layout.waist };
+  const rule = { left: waist.left + waist.width + gapPx, width: rulePx };
+  const spacing = { left: rule.left + rulePx + gapPx, width: free * (1 - layout.waist - layout.heat) };
+  return { face: { left: place.left, width: faceWidth }, heat, waist, rule, spacing };
 }
 
 function captions(columns: Columns, top: number, onRule: string): string {
-  const caption = (column: Column, name: string, what: string) =>
-    label(name, column.left, top + 12, { sizePx: SIZES.body, bold: true }) +
-    label(what, column.left + textWidth(name, SIZES.body, true) + 6, top + 12, {
-      sizePx: SIZES.note,
-      fill: SOFT_INK,
-    });
+  const caption = (column: Column, name: string, what: string) => {
+    const nameWidth = textWidth(name, SIZES.body, true) + 6;
+    // In a narrow column the name has to do.
+    const fits = nameWidth + textWidth(what, SIZES.note) < column.width + 40;
+    return (
+      label(name, column.left, top + 12, { sizePx: SIZES.body, bold: true }) +
+      (fits ? label(what, column.left + nameWidth, top + 12, { sizePx: SIZES.note, fill: SOFT_INK }) : '')
+    );
+  };
   return (
     caption(columns.face, 'Face', 'flattened photo') +
-    caption(columns.waist, 'Waist', 'ripple contrast') +
+    (columns.heat.width === 0 ? '' : caption(columns.heat, 'Heat map', 'contrast')) +
+    caption(columns.waist, 'Waist', columns.heat.width === 0 ? 'ripple contrast' : 'contrast') +
     caption(columns.rule, 'Rule', onRule) +
     caption(columns.spacing, 'Spacing', 'of ripples')
   );
@@ -190,14 +274,18 @@ function expectedSpacing(
   return together === undefined ? undefined : { spacingMm: together, says: 'Line: all heights together.' };
 }
 
-/** What the signs mean, in words below each chart. */
-function notesOf(reading: Reading, columns: Columns, top: number, line: string | undefined): Part {
-  const { heights, printRecord, proposal } = reading;
+/** What the signs of each chart mean. */
+export type StripNotes = Readonly<Record<'face' | 'waist' | 'rule' | 'spacing', string>>;
+
+/**
+ * What the signs of a strip mean, in words.
+ * @param reading - The reading.
+ * @returns For each chart; empty where nothing needs saying.
+ */
+export function stripNotes(reading: Reading): StripNotes {
+  const { face, heights, printRecord, proposal } = reading;
   const some = (has: (height: Reading['heights'][number]) => boolean) => heights.some(has);
-  const face =
-    proposal.state === 'proposed'
-      ? `${(proposal.bestHeights?.length ?? 1) > 1 ? 'Lines: best heights of the ladders. Veils: cleanest bands' : 'Line: best height. Veil: cleanest band'}, where at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left.`
-      : '';
+  const line = expectedSpacing(reading)?.says;
   const waist = some((height) => height.amplitude !== undefined)
     ? [
         'Grey core: noise.',
@@ -207,19 +295,27 @@ function notesOf(reading: Reading, columns: Columns, top: number, line: string |
           : '',
       ].join(' ')
     : 'No ripples could be fitted.';
-  const rule = printRecord.ladder.kind === 'off' ? 'The shaper was off.' : '';
-  const spacing = some((height) => height.spacingMm !== undefined)
-    ? `Full dots stand out of the noise, hollow ones do not; wedges lie beyond the edge. Bars: ± 1 sd. ${line ?? ''}`
-    : 'No spacing could be measured.';
-  const texts: readonly (readonly [Column, string])[] = [
-    [columns.face, face],
-    [columns.waist, waist],
-    [columns.rule, rule],
-    [columns.spacing, spacing],
-  ];
-  const blocks = texts.map(([column, text]) => ({
-    column,
-    lines: wrapText(text, column.width, SIZES.label),
+  return {
+    face: [
+      ...(proposal.state === 'proposed'
+        ? [
+            `${(proposal.bestHeights?.length ?? 1) > 1 ? 'Lines: best heights of the ladders. Veils: cleanest bands' : 'Line: best height. Veil: cleanest band'}, where at most ${percent(proposal.cleanBandMm.mostLeft)} of the ringing is left.`,
+          ]
+        : []),
+      ...(face?.mirrored === true ? ['Mirrored: in the photo the leading corner is on the right.'] : []),
+    ].join(' '),
+    waist,
+    rule: printRecord.ladder.kind === 'off' ? 'The shaper was off.' : '',
+    spacing: some((height) => height.spacingMm !== undefined)
+      ? `Full dots stand out of the noise, hollow ones do not; wedges lie beyond the edge. Bars: ± 1 sd. ${line ?? ''}`
+      : 'No spacing could be measured.',
+  };
+}
+
+function notesBelow(notes: StripNotes, columns: Columns, top: number): Part {
+  const blocks = (['face', 'waist', 'rule', 'spacing'] as const).map((name) => ({
+    column: columns[name],
+    lines: wrapText(notes[name], columns[name].width, SIZES.label),
   }));
   return {
     svg: blocks

@@ -1,0 +1,86 @@
+import { extname } from 'node:path';
+import {
+  formatHead,
+  InputError,
+  makeSheet,
+  PAPERS,
+  sheetHtml,
+  sheetPdf,
+  type LogbookPlace,
+  type MeasuredForSheet,
+  type Paper,
+  type Written,
+} from '../index.js';
+import type { Result } from './deliver.js';
+
+/** What was asked for. */
+export interface SheetOptions {
+  readonly sheet?: string;
+  readonly paper?: string;
+}
+
+/** A sheet that is to be made. */
+export interface SheetTarget {
+  readonly path: string;
+  readonly format: 'html' | 'pdf';
+  readonly paper: Paper;
+}
+
+/**
+ * Reads what was asked for, before anything is measured.
+ * @param options - Options of the command line.
+ * @returns What to make, or undefined when no sheet is asked for.
+ * @throws {InputError} `usage`.
+ */
+export function sheetTarget({ sheet, paper }: SheetOptions): SheetTarget | undefined {
+  if (sheet === undefined) {
+    if (paper === undefined) return undefined;
+    throw new InputError(
+      'usage',
+      '--paper is given, but no --sheet that it is for.',
+      'Add --sheet FILE with a name that ends in .html or .pdf, or leave --paper away.',
+    );
+  }
+  return { path: sheet, format: formatOf(sheet), paper: paperOf(paper ?? 'a4') };
+}
+
+/**
+ * Makes a sheet's file.
+ * @param target - What to make; undefined: nothing.
+ * @param measured - The reading and its view.
+ * @param written - Where it is saved; undefined: in no logbook.
+ * @returns The file, or none.
+ */
+export async function sheetFiles(
+  target: SheetTarget | undefined,
+  measured: MeasuredForSheet,
+  written?: Written,
+): Promise<readonly Result[]> {
+  if (target === undefined) return [];
+  const { path, format, paper } = target;
+  const sheet = await makeSheet(
+    written === undefined ? measured : { ...measured, logbook: placeOf(written) },
+  );
+  const data = format === 'html' ? sheetHtml(sheet, paper) : await sheetPdf(sheet, paper, new Date());
+  return [{ path, data }];
+}
+
+function placeOf({ entry, head }: Written): LogbookPlace {
+  return { entry: String(entry.number), head: formatHead(head) };
+}
+
+function formatOf(path: string): SheetTarget['format'] {
+  const extension = extname(path).toLowerCase();
+  if (extension === '.html' || extension === '.pdf') return extension === '.pdf' ? 'pdf' : 'html';
+  throw new InputError(
+    'usage',
+    `The sheet is to be written to "${path}", whose name does not say in which format.`,
+    'Give --sheet a name that ends in .html or .pdf.',
+  );
+}
+
+function paperOf(name: string): Paper {
+  const paper = PAPERS.find((one) => one === name.toLowerCase());
+  if (paper !== undefined) return paper;
+  throw new InputError('usage', `--paper is given as "${name}".`, `Give one of ${PAPERS.join(', ')}.`);
+}
