@@ -40,6 +40,8 @@ const OWNERS = {
     ],
     use: 'src/print/record.ts, the schemas of src/reading or src/logbook/entry.ts',
   },
+  yazl: { files: ['logbook/exportArchive.ts'], use: 'exportArchive of src/logbook' },
+  yauzl: { files: ['logbook/archiveFiles.ts'], use: 'filesOfArchive of src/logbook' },
   canonicalize: { files: ['logbook/canonical.ts'], use: 'canonicalJson of src/logbook/canonical.ts' },
   'jsonc-parser': { files: ['print/record.ts'], use: 'src/print/record.ts' },
   commander: { files: ['cli/'], use: 'the command line, src/cli; below it there are no commands' },
@@ -158,6 +160,16 @@ export default {
       to: { path: '^src/', pathNot: ['^src/(core|imaging|print|photo|face)/'] },
     },
     {
+      name: 'replayLogbook-imports',
+      comment: 'replayLogbook measures what a logbook holds once more. Words for it belong into report.',
+      severity: 'error',
+      from: { path: '^src/replayLogbook\\.ts$' },
+      to: {
+        path: '^src/',
+        pathNot: ['^src/(core|print|reading|logbook)/', '^src/(measure(Photo|Together)|version)\\.ts$'],
+      },
+    },
+    {
       name: 'index-imports',
       comment: 'index.ts is what the shells stand on, so it may not import a shell.',
       severity: 'error',
@@ -181,7 +193,7 @@ export default {
         path: '^src/',
         pathNot: [
           `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'cli'].join('|')})/`,
-          '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|makeSheet|readCard)\\.ts$',
+          '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|makeSheet|readCard|replayLogbook)\\.ts$',
         ],
       },
       to: {},

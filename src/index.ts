@@ -93,16 +93,22 @@ export {
   type PhotoToSave,
   type ReadingToSave,
 } from './logbook/saveReading.js';
+export type { Difference } from './logbook/differences.js';
+export { exportArchive } from './logbook/exportArchive.js';
+export { replayLogbook, withReplay, type Replay, type Replayed } from './replayLogbook.js';
 export type { Finding, HeadVerdict, Verification } from './logbook/verify.js';
 export { verifyLogbook } from './logbook/verifyLogbook.js';
 export { checkLogbookPlace } from './logbook/place.js';
 export type { Written } from './logbook/writeEntry.js';
 export {
   entryReport,
+  exportedReport,
   headLine,
   logbookList,
+  replayReport,
   savedReport,
   storedReport,
   verifyReport,
+  type ReplayToTell,
 } from './report/logbookReport.js';
 export { VERSION } from './version.js';

@@ -1,6 +1,8 @@
 import type { Command } from 'commander';
 import {
   entryReport,
+  exportArchive,
+  exportedReport,
   formatHead,
   headLine,
   InputError,
@@ -9,11 +11,14 @@ import {
   logbookList,
   parseHead,
   readEntry,
+  replayLogbook,
+  replayReport,
   saveNote,
   savedReport,
   storedReport,
   verifyLogbook,
   verifyReport,
+  withReplay,
 } from '../index.js';
 import { EXIT, type Io } from './io.js';
 import { listOf, LOGBOOK } from './lists.js';
@@ -23,6 +28,7 @@ interface Options {
   readonly logbook: string;
   readonly json?: boolean;
   readonly head?: readonly string[];
+  readonly replay?: boolean;
   readonly about?: string;
   readonly changed?: string;
 }
@@ -31,6 +37,7 @@ const NOTES = `
 Examples:
   $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json --save
   $ stillband logbook list
+  $ stillband logbook export logbook.zip
 
 A head is the number of entries, the root hash over them and four check letters. Keep it elsewhere: verify --head then
 notices every later change to those entries. Without one, a log that was rewritten as a whole or cut at its end looks
@@ -82,14 +89,51 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     return tell(options, () => headLine(head), { ...head, text: formatHead(head) });
   });
   add('verify', 'whether all is as it was saved, and what is not', async (options) => {
-    const verification = await verifyLogbook(options.logbook, (options.head ?? []).map(parseHead));
-    tell(options, () => inColour(verifyReport(verification), io), verification);
-    return verification.findings.length === 0 ? EXIT.done : EXIT.difference;
-  }).option(
-    '--head <head>',
-    'a head that was kept elsewhere; several may be given, and narrow down where a log was rewritten',
-    (head: string, before: readonly string[]) => [...before, head],
-    [],
+    const heads = (options.head ?? []).map(parseHead);
+    const looked = await verifyLogbook(options.logbook, heads);
+    const replay = options.replay === true ? await replayLogbook(options.logbook) : undefined;
+    const verification = replay === undefined ? looked : withReplay(looked, replay);
+    const text = (): string =>
+      verifyReport(verification) + (replay === undefined ? '' : `\n${replayReport(replay)}`);
+    tell(
+      options,
+      () => inColour(text(), io),
+      replay === undefined ? verification : { ...verification, replay },
+    );
+    const isWhole = verification.findings.length === 0 && verification.verdicts.recomputed !== 'different';
+    return isWhole ? EXIT.done : EXIT.difference;
+  })
+    .option('--replay', 'measure the stored photos again as well, which takes some seconds for each')
+    .option(
+      '--head <head>',
+      'a head that was kept elsewhere; several may be given, and narrow down where a log was rewritten',
+      (head: string, before: readonly string[]) => [...before, head],
+      [],
+    );
+  add(
+    'replay [numbers...]',
+    'measure the stored photos again and compare; all, or the entries named',
+    async (options, given) => {
+      const numbers = given
+        .split(',')
+        .filter((word) => word !== '')
+        .map(numberOf);
+      const replay = await replayLogbook(options.logbook, numbers.length === 0 ? undefined : numbers);
+      tell(options, () => inColour(replayReport(replay), io), replay);
+      return replay.entries.some(({ state }) => state === 'different') ? EXIT.difference : EXIT.done;
+    },
+  );
+  add(
+    'export <file>',
+    'write the whole logbook into one ZIP file, which can be verified by itself',
+    async (options, given) => {
+      const head = await exportArchive(options.logbook, given);
+      return tell(options, () => exportedReport(head, given), {
+        file: given,
+        ...head,
+        text: formatHead(head),
+      });
+    },
   );
   add('note <text>', 'add a note: what is saved is never changed', async (options, given) => {
     const written = await saveNote(

@@ -58,6 +58,17 @@ export function readEntry(folder: string, number: number): StoredEntry {
   throw missing(number, size);
 }
 
+/**
+ * A stored photo's file.
+ * @param folder - The entry's folder.
+ * @param file - Its name there.
+ * @returns Its bytes, unchecked.
+ * @throws {InputError} `logbook-unreadable`.
+ */
+export function storedPhoto(folder: string, file: string): Uint8Array {
+  return bytesOf(join(folder, file));
+}
+
 function stored(logbook: string, folder: string, number: number): StoredEntry {
   const entry = parseEntry(bytesOf(join(folder, NAMES.entry)));
   if (entry === undefined) throw damaged(logbook, `entry ${String(number)} cannot be understood`);

@@ -1,3 +1,4 @@
+import type { Difference } from '../logbook/differences.js';
 import type { Entry, EntryLine } from '../logbook/entry.js';
 import { formatHead, type Head } from '../logbook/head.js';
 import type { StoredEntry } from '../logbook/readEntry.js';
@@ -193,6 +194,69 @@ function logWords({ verdicts, size }: Verification): string {
 
 function findingWords({ entry, file, text }: Finding): string {
   return `${entry === undefined ? '' : `entry ${String(entry)}, `}${plain(file)}: ${text}`;
+}
+
+/** What a report needs of a replay. */
+export interface ReplayToTell {
+  readonly version: string;
+  readonly entries: readonly {
+    readonly number: number;
+    readonly state: 'equal' | 'different' | 'unknown';
+    readonly savedBy: string;
+    readonly why?: string;
+    readonly differences: readonly Difference[];
+  }[];
+}
+
+/** Differences that are printed of each entry. */
+const MOST_DIFFERENCES = 12;
+
+/**
+ * What came of measuring a logbook again.
+ * @param replay - The entries that were measured.
+ * @returns Text, ended by a line break; its first line is the verdict.
+ */
+export function replayReport({ version, entries: all }: ReplayToTell): string {
+  const count = (state: string): number => all.filter((entry) => entry.state === state).length;
+  const lines: (readonly [string, string])[] = [
+    [
+      'verdict',
+      `measured again by version ${version}: ${String(count('equal'))} equal, ${String(count('different'))} different, ${String(count('unknown'))} unknown`,
+    ],
+    ['', 'numbers count as equal to 1e-9; versions and the removed position do not count'],
+  ];
+  for (const { number, state, savedBy, why, differences } of all) {
+    lines.push([
+      state,
+      `entry ${String(number)}, saved by version ${plain(savedBy)}${why === undefined ? '' : `: ${plain(why)}`}`,
+    ]);
+    for (const { path, was, now } of differences.slice(0, MOST_DIFFERENCES)) {
+      lines.push(['', `${plain(path)}: ${shown(was)} then, ${shown(now)} now`]);
+    }
+    const more = differences.length - MOST_DIFFERENCES;
+    if (more > 0) lines.push(['', `and ${String(more)} more, all of them with --json`]);
+  }
+  return table(lines);
+}
+
+function shown(value: unknown): string {
+  if (value === undefined) return 'nothing';
+  const text = JSON.stringify(value);
+  return plain(text.length > 60 ? `${text.slice(0, 59)}…` : text);
+}
+
+/**
+ * What is told of a logbook that was exported.
+ * @param head - Head of what is in the archive.
+ * @param file - The archive.
+ * @returns Text, ended by a line break.
+ */
+export function exportedReport(head: Head, file: string): string {
+  return table([
+    ['exported', `${entries(head.size)} into ${plain(file)}`],
+    ['', 'the archive can be verified like the logbook itself: name it with --logbook'],
+    ['head', formatHead(head)],
+  ]);
 }
 
 /**

@@ -54,8 +54,10 @@ const GOOD: Readonly<Record<string, string>> = {
     "import { cells } from './imaging/qrCode.js';\nimport { pdf } from './report/drawingPdf.js';\nexport const card = [cells, pdf];",
   'src/readCard.ts':
     "import { decode } from './photo/decode.js';\nimport { face } from './face/rectifyFace.js';\nexport const read = [decode, face];",
+  'src/replayLogbook.ts':
+    "import { measure } from './measurePhoto.js';\nimport { store } from './logbook/store.js';\nexport const replay = [measure, store];",
   'src/index.ts':
-    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { sheet } from './makeSheet.js';\nexport { read } from './readCard.js';\nexport { store } from './logbook/store.js';",
+    "export { measure } from './measurePhoto.js';\nexport { text } from './report/text.js';\nexport { draw } from './drawReading.js';\nexport { card } from './drawCard.js';\nexport { sheet } from './makeSheet.js';\nexport { read } from './readCard.js';\nexport { replay } from './replayLogbook.js';",
   'src/cli/bin.ts':
     "import { readFileSync } from 'node:fs';\nimport { Command } from 'commander';\nimport colours from 'picocolors';\nimport { text } from '../index.js';\nexport const bin = [readFileSync, Command, colours, text];",
   'test/synth/drawFace.ts': "import { cell } from '../helpers/cell.js';\nexport const draw = cell;",
@@ -290,6 +292,7 @@ const PLANTED_HELPERS: Readonly<Record<string, string>> = {
   'src/makeSheet.ts': "export { ripples } from './ripple/measureRipples.js';",
   'src/drawCard.ts': "export { face } from './face/rectifyFace.js';",
   'src/readCard.ts': "export { text } from './report/text.js';",
+  'src/replayLogbook.ts': "export { text } from './report/text.js';",
   'src/core/alone.ts': 'export const alone = 1;',
   'src/signal/hen.ts': "import { egg } from './egg.js';\nexport const hen = () => egg;",
   'src/signal/egg.ts': "import { hen } from './hen.js';\nexport const egg = () => hen;",
@@ -352,7 +355,7 @@ describe('import rules', { timeout: 20_000 }, () => {
       expect([...new Set(rules)]).toEqual([rule]);
     });
 
-    test.each(['measurePhoto', 'drawReading', 'drawCard', 'makeSheet', 'readCard'])(
+    test.each(['measurePhoto', 'drawReading', 'drawCard', 'makeSheet', 'readCard', 'replayLogbook'])(
       '%s reaching beyond its place',
       (name) => {
         expect(found).toContainEqual({ from: `src/${name}.ts`, rule: `${name}-imports` });

@@ -15,6 +15,7 @@ import { dirname, join } from 'node:path';
 import { canonicalJson } from '../../src/logbook/canonical.js';
 import { entryLeaf, folderOf, lineOf, type Entry } from '../../src/logbook/entry.js';
 import { HashTree } from '../../src/logbook/hashTree.js';
+import type { Verification } from '../../src/logbook/verify.js';
 
 /** What was done to a logbook, and what a look at it has to name. */
 export interface Corruption {
@@ -26,7 +27,7 @@ export interface Corruption {
 }
 
 /** A repeatable sequence of numbers, 0 to 1: mulberry32 (public domain). */
-function randomOf(seed: number): () => number {
+export function randomOf(seed: number): () => number {
   let state = seed >>> 0;
   return () => {
     state = (state + 0x6d2b79f5) >>> 0;
@@ -275,4 +276,18 @@ export function fingerprint(folder: string): string {
     if (statSync(path).isFile()) hash.update(readFileSync(path));
   }
   return hash.digest('hex');
+}
+
+/**
+ * Whether what was done is among what is named.
+ * @param done - What was done.
+ * @param verification - What was named.
+ * @returns True when it is.
+ */
+export function isNamed({ files, entries }: Corruption, { findings }: Verification): boolean {
+  return findings.some(
+    ({ file, entry }) =>
+      files.some((one) => file === one || file.startsWith(`${one}/`)) ||
+      (entry !== undefined && entries.includes(entry)),
+  );
 }

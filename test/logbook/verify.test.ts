@@ -1,10 +1,9 @@
 import { beforeAll, describe, expect, test } from 'vitest';
 import { parseHead, formatHead, type Head } from '../../src/logbook/head.js';
 import { logbookHead } from '../../src/logbook/readEntry.js';
-import type { Verification } from '../../src/logbook/verify.js';
 import { verifyLogbook } from '../../src/logbook/verifyLogbook.js';
 import { tempFolder } from '../helpers/tempFolder.js';
-import { corrupt, fingerprint, type Corruption } from './corrupt.js';
+import { corrupt, fingerprint, isNamed } from './corrupt.js';
 import { saveSample } from './sampleLogbook.js';
 
 const ENTRIES = 60;
@@ -19,15 +18,6 @@ beforeAll(async () => {
     heads.push(head);
   }
 }, 60_000);
-
-/** Whether what was done is among what is named. */
-function isNamed({ files, entries }: Corruption, { findings }: Verification): boolean {
-  return findings.some(
-    ({ file, entry }) =>
-      files.some((one) => file === one || file.startsWith(`${one}/`)) ||
-      (entry !== undefined && entries.includes(entry)),
-  );
-}
 
 describe('a logbook as it was written', () => {
   test('is intact against every head that was ever printed of it', async () => {

@@ -65,6 +65,16 @@ describe('measure --save', () => {
     );
     expect((await logbook('verify')).exitCode).toBe(0);
 
+    // Measured again by the same version, the stored photo gives the same reading to the last digit.
+    const again = await logbook('verify', '--replay', '--head', head!);
+    expect([again.exitCode, again.stdout]).toEqual([0, expect.stringMatching(/^recomputed equal/m)]);
+    expect(again.stdout).toMatch(/: 1 equal, 0 different, 0 unknown/);
+
+    const archive = await logbook('export', at('log.zip'));
+    expect(archive.stdout).toMatch(/^exported +2 entries/);
+    const alone = await runTool(['logbook', 'verify', '--logbook', at('log.zip'), '--head', head!]);
+    expect([alone.exitCode, alone.stdout]).toEqual([0, good.stdout]);
+
     writeFileSync(
       `${stored.folder}/reading.json`,
       readFileSync(`${stored.folder}/reading.json`, 'utf8').replace('"axis":"Y"', '"axis":"X"'),
@@ -72,6 +82,9 @@ describe('measure --save', () => {
     const bad = await logbook('verify', '--head', head!);
     expect(bad.exitCode).toBe(1);
     expect(bad.stdout).toMatch(/^changed +entry 1, entries\/000001-[^/]*\/reading\.json: Its bytes are not/m);
+    const other = await logbook('replay', '1');
+    expect(other.exitCode).toBe(1);
+    expect(other.stdout).toMatch(/printRecord\.axis: "X" then, "X" now|axis: "Y" then, "X" now/);
     const json = JSON.parse((await logbook('verify', '--json')).stdout) as { verdicts: unknown };
     expect(json.verdicts).toEqual({ photos: 'intact', log: 'changed', recomputed: 'unknown' });
   });
