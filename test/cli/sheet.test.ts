@@ -18,16 +18,17 @@ describe('measure --sheet', () => {
 
   // All are told before anything is measured.
   test.each([
-    ['a name that says no format', ['--sheet', at('sheet')], /does not say in which format/],
-    ['a picture', ['--sheet', at('sheet.png')], /does not say in which format/],
+    ['a name that says no format', ['--sheet', 'sheet'], /does not say in which format/],
+    ['a picture', ['--sheet', 'sheet.png'], /does not say in which format/],
     ['standard output', ['--sheet', '-'], /does not say in which format/],
-    ['another paper', ['--sheet', at('sheet.pdf'), '--paper', 'a3'], /--paper is given as "a3"/],
+    ['another paper', ['--sheet', 'sheet.pdf', '--paper', 'a3'], /--paper is given as "a3"/],
     ['a paper without a sheet', ['--paper', 'letter'], /no --sheet that it is for/],
-    ['two results in one file', ['--sheet', at('s.html'), '--csv', at('s.html')], /Two results/],
+    ['two results in one file', ['--sheet', 's.html', '--csv', 's.html'], /Two results/],
   ])('%s is a mistake of usage', async (_, argv, message) => {
+    const placed = argv.map((arg) => (/^s(heet)?(\.|$)/.test(arg) ? at(arg) : arg));
     for (const photos of [[PHOTO], [PHOTO, photoPath('blue-markers.jpg')]]) {
       if (photos.length > 1 && argv.includes('--csv')) continue;
-      const { exitCode, err, out } = await runCli(['measure', ...photos, '--print', RECORD, ...argv]);
+      const { exitCode, err, out } = await runCli(['measure', ...photos, '--print', RECORD, ...placed]);
       expect(exitCode).toBe(64);
       expect(err).toMatch(message);
       expect(out).toBe('');
