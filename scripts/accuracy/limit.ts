@@ -28,9 +28,11 @@ const LIGHT_ON_DAMPING = 0.1;
  * least error, not to the last per cent.
  * @param recipe - The face.
  * @param bands - Ripples and noise of each millimetre of height.
- * @returns The bound, or undefined without a ladder or where no band shows ripples.
+ * @returns The bound, or undefined without a ladder, where no band shows ripples, or where a slot parts the wall.
  */
 export function limitOf(recipe: FaceRecipe, bands: readonly BandSignal[]): Limit | undefined {
+  // Of one wall only.
+  if (recipe.slot !== undefined) return undefined;
   const wall = wallInformation(recipe);
   const [ff, fz, zz] = [0, 1, 2].map((k) =>
     bands.reduce((sum, band) => sum + (band.amplitude / band.binSd) ** 2 * wall.shape[k]!, 0),

@@ -5,6 +5,7 @@ import { placeOf, takePicture } from './picture.js';
 import { fastNormals, seeded } from './random.js';
 import { accelerationAt, ladderHz, layerCount, type FaceRecipe, type Texture } from './recipe.js';
 import { shaperOf, type Impulse } from './shapers.js';
+import { darkenGap, gapAt, slotResponse, slottedSlope } from './slot.js';
 import { signalMeter, type FaceSignal } from './signal.js';
 
 export type { FaceRecipe };
@@ -50,14 +51,27 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
     const { across, along } = impulsesOf(recipe, layer, layers);
     const heightMm = (layer + 0.5) * recipe.layerHeightMm;
     const gain = gainAt(recipe, layer, layers);
-    const { corner, main, second } = cornerAt(heightMm);
+    const { corner, main, second, behind } = cornerAt(heightMm);
     const responses = [{ response: main, share: gain }];
     if (second !== undefined) responses.push({ response: second, share: gain * recipe.second!.share });
     const besideMm = shiftAt(recipe.flaws ?? {}, heightMm, recipe.heightMm);
     const positionsMm = place.columnsMm(heightMm, columns).map((x) => x - besideMm);
     const backwards = recipe.alternates === true && layer % 2 === 1;
     const travelledMm = backwards ? positionsMm.map((x) => recipe.widthMm - x).reverse() : positionsMm;
-    const wall = wallOfLayer(corner, responses, across, along, travelledMm).slope;
+    // Where a slot is closed the nozzle passes it as if there were none.
+    const slot = recipe.slot !== undefined && gapAt(recipe.slot, heightMm) > 0 ? recipe.slot : undefined;
+    const wall =
+      slot === undefined || behind === undefined
+        ? wallOfLayer(corner, responses, across, along, travelledMm).slope
+        : slottedSlope(
+            corner,
+            responses,
+            [{ response: behind, share: gain }],
+            slot,
+            across,
+            along,
+            travelledMm,
+          );
     // Seen from the leading corner, what rises towards the nozzle falls.
     const slope = backwards ? wall.map((value) => -value).reverse() : wall;
     const { widthSlope, grain, jitter } = texture.next();
@@ -74,6 +88,7 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
     }
     if (recipe.pitch !== undefined) addStripes(light, positionsMm, recipe.pitch);
     if (recipe.flaws !== undefined) spoil(light, positionsMm, heightMm, recipe.flaws, random);
+    if (recipe.slot !== undefined) darkenGap(light, positionsMm, heightMm, recipe.slot);
     byLayer.push(light);
   }
   const taken = takePicture(byLayer, recipe, place, rows, columns, texture.grooves);
@@ -84,6 +99,8 @@ interface TurnedCorner {
   readonly corner: Corner;
   readonly main: CornerResponse;
   readonly second: CornerResponse | undefined;
+  /** The first mode's answer to the way round a slot. */
+  readonly behind: CornerResponse | undefined;
 }
 
 /** How the corner is turned at a height, integrated once for each acceleration. */
@@ -100,6 +117,7 @@ function cornersOf(recipe: FaceRecipe): (heightMm: number) => TurnedCorner {
       corner,
       main: cornerResponse(corner, recipe, untilS),
       second: recipe.second && cornerResponse(corner, recipe.second, untilS),
+      behind: recipe.slot && slotResponse(corner, recipe, recipe.slot, untilS),
     };
     made.set(accelerationMmPerS2, fresh);
     return fresh;

@@ -7,6 +7,8 @@ export interface Corner {
   readonly cornerSpeedMmPerS: number;
   /** Length of the face's wall; at its end the nozzle brakes to the corner speed again. */
   readonly widthMm: number;
+  /** Speed of the nozzle on its way to the corner. @default speedMmPerS */
+  readonly comesInMmPerS?: number;
 }
 
 /** An axis that swings, as a second-order system. */
@@ -52,7 +54,16 @@ export function cornerResponse(corner: Corner, mode: Mode, untilS: number): Corn
   return { rampS, braking, after: integrate(mode, 0, braking.position[last]!, rate, untilS) };
 }
 
-function integrate(
+/**
+ * Integrates the axis over a stretch of steady commanded acceleration.
+ * @param mode - The axis.
+ * @param commandMmPerS2 - Acceleration of the command.
+ * @param from - Position relative to the command at the start, mm.
+ * @param fromRate - Its rate, mm/s.
+ * @param spanS - How long.
+ * @returns Position and rate in even steps.
+ */
+export function integrate(
   mode: Mode,
   commandMmPerS2: number,
   from: number,
@@ -118,11 +129,17 @@ function rateAt(response: CornerResponse, t: number): number {
 /** Commanded rate of the axis perpendicular to the face, unshaped. */
 function commandedAcross(corner: Corner, rampS: number, t: number): number {
   if (t >= 0) return 0;
-  return t < -rampS ? corner.speedMmPerS : corner.cornerSpeedMmPerS - corner.accelerationMmPerS2 * t;
+  return t < -rampS
+    ? (corner.comesInMmPerS ?? corner.speedMmPerS)
+    : corner.cornerSpeedMmPerS - corner.accelerationMmPerS2 * t;
 }
 
-/** The unshaped move along the face: [place, speed] at t. */
-function commandedAlong(corner: Corner): (t: number) => readonly [number, number] {
+/**
+ * The unshaped move along the face.
+ * @param corner - The commanded motion.
+ * @returns [Place, speed] at t.
+ */
+export function commandedAlong(corner: Corner): (t: number) => readonly [number, number] {
   const { speedMmPerS, accelerationMmPerS2: a, cornerSpeedMmPerS: slow, widthMm } = corner;
   // On a short wall the print speed is not reached.
   const top = Math.min(speedMmPerS, Math.sqrt(slow * slow + a * widthMm));
@@ -163,7 +180,8 @@ export function wallOfLayer(
   const slope = new Float64Array(positionsMm.length);
   const timeS = new Float64Array(positionsMm.length);
   const unshaped = commandedAlong(corner);
-  const rampS = (corner.speedMmPerS - corner.cornerSpeedMmPerS) / corner.accelerationMmPerS2;
+  const comesInMmPerS = corner.comesInMmPerS ?? corner.speedMmPerS;
+  const rampS = (comesInMmPerS - corner.cornerSpeedMmPerS) / corner.accelerationMmPerS2;
   let t = 0;
   for (let i = 0; i < positionsMm.length; i += 1) {
     const x = positionsMm[i]!;

@@ -41,7 +41,7 @@ const WRONG_KINDS = [
  *   the acceleration off by 20 %; the corner speed by half; the leading corner clicked 0.3 mm off; the speed off by 3 %,
  *   or by 10 %; the move along the wall told as shaped where it is not, or the other way round; a lamp anywhere from 3°
  *   to 85°; a fixed pitch within 5 % of the ripples' spacing.
- * - `second-mode` to `spoilt`: as record, with one thing more that a print does to a wall (prints.ts).
+ * - `second-mode` to `slots`: as record, with one thing more that a print does to a wall (prints.ts).
  * - The others must be refused: no ringing; stripes of fixed pitch only; a ladder that the machine did not carry
  *   out; a null below or above the ladder; only the null at a third of the frequency; a null at the very end of
  *   the ladder; light so frontal that only the ripples' square shows.
@@ -339,7 +339,8 @@ function shapeByKind(
     case 'rounded':
     case 'table':
     case 'spoilt':
-    case 'two-ladders': {
+    case 'two-ladders':
+    case 'slots': {
       const printed = printedFace(kind, usual, random);
       return toldWrong(printed.recipe, random, printed.told);
     }

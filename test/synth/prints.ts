@@ -2,6 +2,7 @@ import { cornerResponse, rateAtCorner } from './motion.js';
 import type { Random } from './random.js';
 import { ladderHz, layerCount, type FaceRecipe } from './recipe.js';
 import type { Impulse } from './shapers.js';
+import type { Slot } from './slot.js';
 
 /**
  * What a print may do to a wall, on faces whose record has the errors that the budget expects.
@@ -14,6 +15,7 @@ import type { Impulse } from './shapers.js';
  *   frequency to 1.25 to 1.7 times it.
  * - `spoilt`: the seam lies on the leading corner, all layers from some height on lie beside the others, and the wall has
  *   blobs, strings and a brim.
+ * - `slots`: a slot parts the wall, told to 0.2 mm; on half of the faces it closes low on the tower.
  */
 export const PRINT_KINDS = [
   'second-mode',
@@ -24,6 +26,7 @@ export const PRINT_KINDS = [
   'table',
   'spoilt',
   'two-ladders',
+  'slots',
 ] as const;
 export type PrintKind = (typeof PRINT_KINDS)[number];
 
@@ -85,6 +88,17 @@ export function printedFace(kind: PrintKind, usual: FaceRecipe, random: Random):
       ];
       return { recipe: { ...usual, ladder: { ...ladder, parts } }, told: { ladder: toldParts(parts) } };
     }
+    case 'slots': {
+      const slot = slotOf(usual, random);
+      const flaws = { ...usual.flaws };
+      // The dark stripe of a usual face kicks nothing.
+      delete flaws.slot;
+      const told = {
+        centreFromLeadingCornerMm: slot.fromMm + slot.widthMm / 2 + 0.2 * random.normal(),
+        widthMm: slot.widthMm,
+      };
+      return { recipe: { ...usual, flaws, slot }, told: { slots: [told] } };
+    }
     case 'spoilt':
       return { recipe: { ...usual, flaws: { ...usual.flaws, ...spoiltBy(usual, random) } }, told: {} };
   }
@@ -115,6 +129,12 @@ export function toldParts(
     ...{ fromHz, toHz, firstLayer: parts[i - 1]?.untilLayer ?? 0, lastLayer: untilLayer - 1 },
   }));
   return { kind: 'several', ladders };
+}
+
+function slotOf({ heightMm }: FaceRecipe, { even, chance }: Random): Slot {
+  const whole = { fromMm: even(20, 32), widthMm: even(1, 2.5), flankMm: even(8, 16) };
+  const closes = { atMm: even(0.08, 0.3) * heightMm, side: 'below', overMm: even(2, 8) } as const;
+  return chance(0.5) ? { ...whole, closes } : whole;
 }
 
 /** The steps of a ladder as a record tells them. */

@@ -1,6 +1,7 @@
 import type { Flaws } from './flaws.js';
 import type { Lighting } from './light.js';
 import type { DrawnFamily } from './shapers.js';
+import type { Slot } from './slot.js';
 
 /**
  * A drawn face with known truth. It shares nothing with src: motion and oscillator are integrated here step
@@ -43,6 +44,8 @@ export interface FaceRecipe {
     /** Straight between these shares of the height instead, from 0 to 1. */
     readonly table?: readonly { readonly share: number; readonly hz: number }[];
   };
+  /** @default none */
+  readonly slot?: Slot;
   /** Odd layers are printed from the other corner. @default false */
   readonly alternates?: boolean;
   /** The move along the wall is shaped like the one across it. */
