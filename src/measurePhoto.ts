@@ -1,4 +1,5 @@
-import { decideBand, decideWithoutFace } from './band/decide.js';
+import { decideWithoutFace } from './band/decide.js';
+import { decideWalls } from './band/decideWalls.js';
 import type { Decision, Evidence } from './band/decision.js';
 import type { EarlierHz } from './band/sinceThen.js';
 import type { ColourImage, GreyImage } from './core/image.js';
@@ -10,6 +11,8 @@ import { openPhoto } from './photo/openPhoto.js';
 import { PRINT_RECORD_SCHEMA, type PrintRecord } from './print/record.js';
 import { settlePrint } from './print/settle.js';
 import type { Profiles } from './profiles/makeProfiles.js';
+import { slotWidths } from './profiles/slotWidths.js';
+import { wallsBehind } from './profiles/wallsBehind.js';
 import { makeReading } from './reading/makeReading.js';
 import type { Reading } from './reading/schema.js';
 import { heightSpectrum, type HeightSpectrum } from './ripple/heightSpectra.js';
@@ -108,6 +111,8 @@ export async function measureForPicture(
 /** A measurement with what it was decided on. */
 export interface MeasuredStages extends Measurement {
   readonly decision: Decision;
+  /** The decision on the wall at the leading corner alone, which `evidence` is of. */
+  readonly alone: Decision;
   /** Undefined where no face is read. */
   readonly evidence: Evidence | undefined;
 }
@@ -158,6 +163,7 @@ export async function measureStages(
       reading: makeReading({ ...known, ...nothing, decision }),
       view: { photo },
       decision,
+      alone: decision,
       evidence: undefined,
     };
   }
@@ -179,9 +185,11 @@ export async function measureStages(
     ...(options.was === undefined ? {} : { was: options.was }),
     assumed,
   };
-  const decision = decideBand(evidence);
+  const slots = slotWidths(face, settings, profiles);
+  const { decision, alone } = decideWalls(evidence, wallsBehind(profiles, slots));
   return {
     decision,
+    alone,
     evidence,
     reading: makeReading({
       ...known,
@@ -189,6 +197,7 @@ export async function measureStages(
       layerLines,
       regions,
       profiles,
+      slots,
       ripples,
       spectra,
       decision,

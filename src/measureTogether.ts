@@ -87,7 +87,7 @@ export async function measureTogetherForPicture(
     if (seen !== undefined) checkSize(seen, next.reading);
     all.push(next);
   }
-  const singles = all.map(({ evidence, decision }) => evidence && { evidence, decision });
+  const singles = all.map(({ evidence, alone }) => evidence && { evidence, decision: alone });
   const readings: [Reading, ...Reading[]] = [first.reading, ...all.slice(1).map(({ reading }) => reading)];
   const joint = decideTogether(singles);
   const decision = (cameraStill ? decideLamps(singles, joint) : undefined) ?? joint;

@@ -78,23 +78,27 @@ const OWN_CAUSES: ReadonlySet<BudgetLine['cause']> = new Set([
   'faint-second',
 ]);
 
+/** What is told apart between the walls of one photo: all else is the same for them. */
+const OWN_OF_A_WALL: ReadonlySet<BudgetLine['cause']> = new Set([
+  'scatter-null',
+  'near-pattern',
+  'faint-second',
+]);
+
 /**
  * Decides on several photos of one axis together: of one face, of both walls, or of a print made again. Frequency and
  * damping ratio are fitted to all of them at once. Of what is uncertain of print, record and scale, each photo's own
  * effect counts by the photo's weight and as the same in all of them, so that only scatter shrinks with their number.
  * @param photos - Each measured by itself; axis, shaper and ladder are the same. Undefined: its face is not read.
+ * @param are - Photos, or the walls of one photo, which share its scale and heights.
  * @returns The joint proposal or refusal, and what each photo is to it.
  */
-export function decideTogether(photos: readonly (SinglePhoto | undefined)[]): JointDecision {
-  const fit = photos.map((photo) => {
-    if (photo === undefined) return false;
-    const { evidence, decision } = photo;
-    const { proposal } = decision;
-    const fits =
-      proposal.state === 'proposed' || (proposal.state === 'refused' && FAINT.has(proposal.reason));
-    return fits && evidence.ripples !== undefined && evidence.profiles !== undefined;
-  });
-  const { odd, agree } = oddOnes(photos, fit);
+export function decideTogether(
+  photos: readonly (SinglePhoto | undefined)[],
+  are: 'photos' | 'walls' = 'photos',
+): JointDecision {
+  const fit = photos.map((photo) => photo !== undefined && isFit(photo));
+  const { odd, agree } = oddOnes(photos, fit, are);
   const uses = photos.map((_, i): PhotoUse =>
     fit[i] === true ? (odd.has(i) ? 'odd-one-out' : 'used') : 'refused',
   );
@@ -102,10 +106,21 @@ export function decideTogether(photos: readonly (SinglePhoto | undefined)[]): Jo
   const none = { uses, spacingCheck: { state: 'not-measurable' }, budget: [] } as const;
   const [first, ...others] = used;
   if (first === undefined) return { ...none, proposal: undefined };
-  if (!agree) return { ...none, proposal: refusal('photos-disagree', APART, farthest(used), CONTRADICTION) };
+  if (!agree)
+    return { ...none, proposal: refusal('photos-disagree', APART, farthest(used, are), CONTRADICTION) };
   // One alone is what it is alone, with all that was asked of it.
   if (others.length === 0) return { ...first.decision, uses };
   return { uses, ...decideOnUsed([first, ...others]) };
+}
+
+/**
+ * Whether a photo's ripples may count together with others': proposed, or refused for what others could make up for.
+ * @param photo - One photo by itself.
+ * @returns True where they may.
+ */
+export function isFit({ evidence, decision: { proposal } }: SinglePhoto): boolean {
+  const fits = proposal.state === 'proposed' || (proposal.state === 'refused' && FAINT.has(proposal.reason));
+  return fits && evidence.ripples !== undefined && evidence.profiles !== undefined;
 }
 
 const APART = 'photos apart, standard uncertainties of their difference';
@@ -253,14 +268,18 @@ function jointBudget(
 }
 
 /** A photo's own frequency by spacing and its own null, as far as they do not depend on what all photos share. */
-function ownValues(photo: SinglePhoto): readonly (Estimate | undefined)[] {
+function ownValues(photo: SinglePhoto, are: 'photos' | 'walls'): readonly (Estimate | undefined)[] {
   const { ripples, geometry } = photo.evidence;
   const { nullFit } = photo.decision;
   const spacing = ripples && {
     value: ripples.frequencyHz.value,
-    sd: combineSd(ripples.frequencyHz.sd, geometry.lengthRelativeSd * ripples.frequencyHz.value),
+    sd: combineSd(
+      ripples.frequencyHz.sd,
+      are === 'walls' ? 0 : geometry.lengthRelativeSd * ripples.frequencyHz.value,
+    ),
   };
-  const own = photo.decision.budget.filter(({ cause }) => OWN_CAUSES.has(cause));
+  const causes = are === 'walls' ? OWN_OF_A_WALL : OWN_CAUSES;
+  const own = photo.decision.budget.filter(({ cause }) => causes.has(cause));
   return [spacing, nullFit && { value: nullFit.nullHz, sd: combineSd(...own.map(({ nullHz }) => nullHz)) }];
 }
 
@@ -268,15 +287,21 @@ function ownValues(photo: SinglePhoto): readonly (Estimate | undefined)[] {
 function oddOnes(
   photos: readonly (SinglePhoto | undefined)[],
   fit: readonly boolean[],
+  are: 'photos' | 'walls',
 ): { readonly odd: ReadonlySet<number>; readonly agree: boolean } {
   const odd = new Set<number>();
   for (;;) {
     const left = [...photos.keys()].filter((i) => fit[i] === true && !odd.has(i));
     const some = left.flatMap((i) => photos[i] ?? []);
-    if (farthest(some) <= CONTRADICTION) return { odd, agree: true };
+    if (farthest(some, are) <= CONTRADICTION) return { odd, agree: true };
     // Of two that contradict each other nobody can tell which is wrong.
     if (left.length < 3) return { odd: new Set(), agree: false };
-    const without = left.map((_, k) => farthest(some.filter((_photo, i) => i !== k)));
+    const without = left.map((_, k) =>
+      farthest(
+        some.filter((_photo, i) => i !== k),
+        are,
+      ),
+    );
     const worst = without.indexOf(Math.min(...without));
     const index = left[worst];
     if (index === undefined) return { odd: new Set(), agree: false };
@@ -287,8 +312,8 @@ function oddOnes(
 }
 
 /** Largest difference of two photos' values, in standard uncertainties of the difference. */
-function farthest(photos: readonly SinglePhoto[]): number {
-  const values = photos.map(ownValues);
+function farthest(photos: readonly SinglePhoto[], are: 'photos' | 'walls'): number {
+  const values = photos.map((photo) => ownValues(photo, are));
   let most = 0;
   for (const [i, a] of values.entries()) {
     for (const b of values.slice(i + 1)) {

@@ -90,7 +90,24 @@ export interface Decision {
   readonly fromNull?: Estimate;
   /** How far null and spacing lie apart, in standard uncertainties of their difference. */
   readonly strain?: number;
+  /** What became of each wall, from the leading corner on; absent where there is one. */
+  readonly walls?: readonly WallUse[];
+  /** Of the ripples of all walls together; absent where the leading corner's alone count. */
+  readonly signalToNoise?: number;
 }
+
+/**
+ * What a wall is to the result.
+ *
+ * - `used`: fitted, with the others that are used.
+ * - `not-seen`: the slot that was told before it shows no gap.
+ * - `too-short`: too little of it is left to tell ripples.
+ * - `unfit`: its own ripples are not such that other walls could make up for it, or the leading corner's are not.
+ * - `contradicts`: its frequency or its null is another than the others', or no null fits it together with them.
+ * - `not-tried`: a proof print, a re-check by spacing, or layers printed in alternating directions, which are read from
+ *   the leading corner's wall only.
+ */
+export type WallUse = 'used' | 'not-seen' | 'too-short' | 'unfit' | 'contradicts' | 'not-tried';
 
 /** The same of one photo or of several, whose null has no path over one height. */
 export type Decided = Omit<Decision, 'nullFit'> & { readonly nullFit?: SharedNull };

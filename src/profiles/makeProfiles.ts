@@ -49,7 +49,7 @@ export interface Profiles {
 
 /** Bins along the wall, mm, and bands over the height, mm: DESIGN 5.2. */
 const BIN_MM = 0.125;
-const BAND_MM = 1;
+export const BAND_MM: Mm = 1;
 /** Left out at top and bottom: the outline is uncertain by 0.3 mm and the first layer stands out. */
 const EDGE_MM = 0.6;
 /** Left out at the far end: the corner there is rounded and its edge shines. */

@@ -15,10 +15,12 @@ import type { CardCode } from '../print/cardCode.js';
 import { machineOf, type PrintRecord } from '../print/record.js';
 import type { Assumption, PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
+import type { Slot } from '../profiles/slotWidths.js';
 import type { HeightSpectrum } from '../ripple/heightSpectra.js';
 import { spacingMm, type Ripples } from '../ripple/measureRipples.js';
 import { adviceFor } from './advice.js';
 import type { Reading } from './schema.js';
+import { slotsOf } from './slotsOf.js';
 import { collectWarnings } from './warnings.js';
 
 /** Everything that the stages found, to be put on record. */
@@ -40,6 +42,8 @@ export interface ReadingParts {
   readonly layerLines: CountedLayers | undefined;
   readonly regions: ReadFace['regions'] | undefined;
   readonly profiles: Profiles | undefined;
+  /** The told slots; absent where no face is read. */
+  readonly slots?: readonly Slot[];
   readonly ripples: Ripples | undefined;
   /** One for each band of the profiles. */
   readonly spectra: readonly (HeightSpectrum | undefined)[];
@@ -64,14 +68,18 @@ export function makeReading(parts: ReadingParts): Reading {
     ...(geometry === undefined ? {} : { face: faceOf(geometry, parts, spacing.spacingMm?.value) }),
     ...(layerLines === undefined ? {} : { layerLines: { ...layerLines } }),
     scales: (geometry?.scales ?? []).map((scale) => ({ ...scale })),
-    walls: (profiles?.walls ?? []).map((wall) => ({ ...wall })),
+    walls: (profiles?.walls ?? []).map((wall, i) => {
+      const use = decision.walls?.[i];
+      return { ...wall, ...(use === undefined ? {} : { use }) };
+    }),
+    ...slotsOf(parts.slots, settings),
     heights: heightsOf(parts),
     ...(decision.ringing === undefined
       ? {}
       : {
           ringing: {
             ...decision.ringing,
-            signalToNoise: ripples?.signalToNoise ?? 0,
+            signalToNoise: decision.signalToNoise ?? ripples?.signalToNoise ?? 0,
             ...(ripples?.doubling === undefined ? {} : { doubling: ripples.doubling }),
           },
         }),

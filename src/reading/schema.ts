@@ -10,6 +10,27 @@ const interval = estimate.extend({ low95: finite, high95: finite });
 const point = z.tuple([finite, finite]);
 const corners = z.tuple([point, point, point, point]);
 
+/** What becomes of a wall. */
+const wallUse = z.enum(['used', 'not-seen', 'too-short', 'unfit', 'contradicts', 'not-tried']);
+
+/** A told slot in a reading. */
+const slotSchema = z.strictObject({
+  toldMm: finite.describe('Its middle as told, from the leading corner'),
+  centreMm: finite.optional().describe('Its middle as it shows; absent where no height shows a gap'),
+  widthMm: estimate.optional().describe('Of the gap that shows: median over the heights where it is open'),
+  heights: z
+    .array(z.strictObject({ heightMm: finite, widthMm: estimate.describe('0 where no gap shows') }))
+    .describe('From the bottom up; empty where no height shows a gap'),
+  closes: z
+    .strictObject({
+      heightMm: estimate.describe('Where the gap ends, going along the height'),
+      closed: z.enum(['below', 'above']),
+      ladderHz: finite.optional().describe('Where the ladder stands there'),
+    })
+    .optional()
+    .describe('Absent where it is open at all heights, or closed here and there'),
+});
+
 const contrast = (what: string) => finite.describe(`${what}, relative contrast at the leading corner`);
 
 const proof = z.strictObject({
@@ -277,8 +298,14 @@ export const readingSchema = z
       }),
     ),
     walls: z.array(
-      z.strictObject({ startMm: finite, endMm: finite, startsAt: z.enum(['leading-corner', 'slot']) }),
+      z.strictObject({
+        startMm: finite,
+        endMm: finite,
+        startsAt: z.enum(['leading-corner', 'slot']),
+        use: wallUse.optional().describe('What it is to the result; absent where there is one wall'),
+      }),
     ),
+    slots: z.array(slotSchema).optional().describe('Absent where none is told'),
     heights: z.array(
       z.strictObject({
         heightMm: finite.describe('Middle of the band above the bed'),

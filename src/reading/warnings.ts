@@ -11,7 +11,7 @@ import { listed } from '../print/recordProblem.js';
 import type { PrintSettings } from '../print/settle.js';
 import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
-import type { Decision, SeenGeometry } from '../band/decision.js';
+import type { Decision, SeenGeometry, WallUse } from '../band/decision.js';
 import { CLEAN_SHARE } from '../band/judgeNull.js';
 
 /**
@@ -39,7 +39,7 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  *   decay behind the corner told: its damping ratio's 95 % interval reaches 0. Ripples that die out begin there, and what
  *   is louder at the far end is noise or light (of the photographs, with the ends swapped, none has a decay).
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
- * - `other-walls-unused`: walls behind a slot were not measured.
+ * - `other-walls-unused`: a wall behind a slot does not count (`WallUse` in `band/decision.ts` has the reasons).
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
  * - `soft-focus`: the face's edges spread by more than 3 px (standard deviation of a Gaussian).
  * - `few-px-per-ripple`: fewer than 40 px per ripple.
@@ -124,7 +124,7 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
     'The ripples are stronger at the far end of the face: check which corner the nozzle reaches first (--leading-corner).',
   'time-origin':
     'The ripples fit better if the move along the face is shaped otherwise than told: check --along-wall.',
-  'other-walls-unused': 'Only the wall at the leading corner was measured, not the ones behind a slot.',
+  'other-walls-unused': unusedWalls,
   'clipped-light':
     'Parts of the face are burnt out, where ripples cannot be seen: expose for the bright parts.',
   'soft-focus':
@@ -229,7 +229,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
       (ripples?.endRatio ?? 0) > SWAPPED_ENDS &&
       (ripples?.undamped === true || relativeU95(ringing.dampingRatio) >= 1),
     'time-origin': (decision?.nullFit?.timeOrigin ?? 0) !== 0,
-    'other-walls-unused': (profiles?.walls.length ?? 1) > 1,
+    'other-walls-unused': unused(decision).length > 0,
     'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,
     'soft-focus': (geometry?.blurPx ?? 0) > SOFT_PX,
     'few-px-per-ripple': spacingMm * (geometry?.pxPerMm.alongWall ?? Infinity) < ADVISED_PX_PER_RIPPLE,
@@ -266,6 +266,29 @@ function sizeTaken({ settings: { face } }: WarningFacts): string {
     ? "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size."
     : `The face's ${face.widthMm === undefined ? 'width' : 'height'} was not told and was taken from the shape that its corners show: tell it as it was sliced.`;
 }
+
+/** Walls behind a slot that do not count, by their place. */
+function unused(decision: Decision | undefined): readonly (readonly [wall: number, use: WallUse])[] {
+  return [...(decision?.walls ?? []).entries()].filter(([wall, use]) => wall > 0 && use !== 'used');
+}
+
+/** Why each wall does not count. */
+function unusedWalls({ decision, profiles }: WarningFacts): string {
+  const walls = unused(decision).map(([wall, use]) => {
+    const startMm = profiles?.walls[wall]?.startMm ?? 0;
+    return `the one from ${startMm.toFixed(1)} mm on ${WHY_UNUSED[use]}`;
+  });
+  return `Of the walls behind a slot, ${listed(walls)}.`;
+}
+
+const WHY_UNUSED: Readonly<Record<Exclude<WallUse, 'used'>, string>> & { readonly used?: string } = {
+  'not-seen': 'is not read, as no gap shows before it: check where the slot was told (--slots)',
+  'too-short': 'is too short to tell ripples',
+  unfit: 'shows no ripples that can count with those at the leading corner',
+  contradicts: "contradicts the ripples at the leading corner and was left out: check the slot's place",
+  'not-tried':
+    'is not read: on a proof print, for the spacing alone, and where layers alternate, the leading corner alone counts',
+};
 
 /** Which other frequency there is, and what the result is of. */
 function secondTold({ decision }: WarningFacts): string {

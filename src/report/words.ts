@@ -7,6 +7,7 @@ import { shownGuesses } from './guesses.js';
 import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
 import { CAUTION, proofWords } from './proofWords.js';
 import { sinceWords } from './sinceWords.js';
+import { slotWords } from './slotWords.js';
 
 /** A reading in words, in the order of reading: verdict, use, why, numbers, assumptions, what next. */
 export interface ReportSections {
@@ -309,6 +310,7 @@ function numbers(reading: Reading): string[] {
         : `, where the ladder stands at ${plusMinus95(penLine.frequencyHz, 'Hz')}`;
     lines.push(`a line is drawn at ${plusMinus95(penLine.heightMm, 'mm')}${hz}`);
   }
+  lines.push(...slotWords(reading));
   if (lines.length > 0 && proposal.state !== 'proof') lines.push('± spans 95 %');
   return lines;
 }

@@ -1,6 +1,6 @@
 import ndarray from 'ndarray';
 import sharp from 'sharp';
-import { decideBand } from '../../src/band/decide.js';
+import { decideWalls } from '../../src/band/decideWalls.js';
 import type { Decision, Evidence } from '../../src/band/decision.js';
 import type { CornersPx } from '../../src/core/image.js';
 import { locateFace, type Face } from '../../src/face/rectifyFace.js';
@@ -8,12 +8,16 @@ import { givenFace } from '../../src/face/seeFace.js';
 import { checkPrintRecord } from '../../src/print/record.js';
 import { settlePrint, type PrintSettings } from '../../src/print/settle.js';
 import type { Profiles } from '../../src/profiles/makeProfiles.js';
+import { slotWidths, type Slot } from '../../src/profiles/slotWidths.js';
+import { wallsBehind } from '../../src/profiles/wallsBehind.js';
 import { proofRipples } from '../../src/ripple/proofRipples.js';
 import type { Ripples } from '../../src/ripple/measureRipples.js';
 import { readWall } from '../../src/ripple/readWall.js';
 import { drawFace, type DrawnFace } from '../synth/drawFace.js';
 import { lightOfCodes } from '../synth/picture.js';
-import type { Case } from '../synth/population.js';
+import { populationCase, type Case } from '../synth/population.js';
+import { printedFace } from '../synth/prints.js';
+import { seeded } from '../synth/random.js';
 import type { FaceSignal } from '../synth/signal.js';
 import { layerCount, type FaceRecipe } from '../synth/recipe.js';
 
@@ -54,10 +58,13 @@ export function drawn(recipe: FaceRecipe, told: Readonly<Record<string, unknown>
 /** What the stages make of a drawn face. */
 export interface DrawnResult extends Drawn {
   readonly profiles: Profiles;
+  readonly slots: readonly Slot[];
   readonly ripples: Ripples | undefined;
   /** What was decided on, and what was decided. */
   readonly evidence: Evidence;
   readonly decision: Decision;
+  /** What is decided on the wall at the leading corner alone. */
+  readonly alone: Decision;
 }
 
 /**
@@ -85,7 +92,20 @@ export function measurePlaced({ face, settings }: Drawn): DrawnResult {
     ...{ settings, geometry: face, profiles, ripples, spacingOnly: false, assumed },
     ...(proof === undefined ? {} : { proof }),
   };
-  return { face, settings, profiles, ripples, evidence, decision: decideBand(evidence) };
+  const slots = slotWidths(face, settings, profiles);
+  const walls = decideWalls(evidence, wallsBehind(profiles, slots));
+  return { face, settings, profiles, slots, ripples, evidence, ...walls };
+}
+
+/**
+ * A face of the population with a slot, whatever kinds there are.
+ * @param seed - Which one.
+ * @returns The face and its record.
+ */
+export function slottedCase(seed: number): Case {
+  const usual = populationCase('record', seed);
+  const { recipe, told } = printedFace('slots', usual.recipe, seeded(seed));
+  return { ...usual, recipe, told: { ...usual.told, ...told } };
 }
 
 /**

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { BudgetLine } from '../../src/band/budget.js';
 import { decideBand } from '../../src/band/decide.js';
-import type { Decision } from '../../src/band/decision.js';
+import type { Decision, WallUse } from '../../src/band/decision.js';
 import { adviceFor, type AdviceFacts } from '../../src/reading/advice.js';
 import {
   collectWarnings,
@@ -165,8 +165,11 @@ const withCode = (state: 'newer' | 'damaged' | 'foreign'): WarningFacts => ({
   ...clean,
   search: { ...search, cardCode: { state } },
 });
-const slots = [{ centreFromLeadingCornerMm: 60, widthMm: 2 }];
-const slotted = measureDrawn({ ...RECIPE, heightMm: 10 }, { slots }).profiles;
+const withWall = (use: WallUse): WarningFacts => ({
+  ...clean,
+  profiles: { ...profiles, walls: [...profiles.walls, { startMm: 61, endMm: 80, startsAt: 'slot' }] },
+  decision: { ...decision, walls: ['used', use] },
+});
 
 const movedCorners = [{ corner: 'top-right', offPx: 58.3 }] as const;
 
@@ -225,7 +228,8 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ['ends-look-swapped', 'a decay that may be none', withEnds(1.5, 1.01), withEnds(1.5, 0.99)],
   ['time-origin', 'one later', withOrigin(1), withOrigin(0)],
   ['time-origin', 'one earlier', withOrigin(-1), withOrigin(0)],
-  ['other-walls-unused', 'a slot', { ...clean, profiles: slotted }, clean],
+  ['other-walls-unused', 'no gap', withWall('not-seen'), withWall('used')],
+  ['other-walls-unused', 'another frequency', withWall('contradicts'), withWall('used')],
   ['clipped-light', '1 %', withClipped(0.0101), withClipped(0.0099)],
   [
     'soft-focus',
