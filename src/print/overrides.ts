@@ -175,7 +175,13 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
       return points.map((part) => (part === '-' ? null : readPoint(part, text, name)));
     },
   ),
-  number('--pen-line <mm>', 'penLineMm', '31', 'pen line drawn by eye, above the bed'),
+  number(
+    '--pen-height <mm>',
+    'penLineMm',
+    '31',
+    'pen line drawn by eye: its middle above the bed, by calipers',
+  ),
+  number('--pen-plus-minus <mm>', 'penLinePlusMinusMm', '0.3', 'how well you measured it, ± of 95 %'),
   flag('--slots <list>', 'slots', '58:2', 'slots: "mm from the leading corner:width in mm,…"', (text, name) =>
     readList(text, name, PAIR, ([centreFromLeadingCornerMm, widthMm]) => ({
       centreFromLeadingCornerMm,

@@ -231,7 +231,14 @@ const recordFields = z.strictObject({
       "Corners of the face, clockwise from the tower's own top-left corner as printed, also where the tower lies on its side or stands upside down in the photo. With all four the face is not looked for; null stands for one that is to be found",
     )
     .optional(),
-  penLineMm: heightMm('Pen line drawn by eye at the best height').optional(),
+  penLineMm: heightMm(
+    'Pen line drawn by eye at the best height: its middle, by calipers from the bed side',
+  ).optional(),
+  penLinePlusMinusMm: number(
+    0.01,
+    20,
+    'How well its height was measured, half of what spans 95 %, mm: calipers and hand together',
+  ).optional(),
   slots: z
     .array(
       z.strictObject({

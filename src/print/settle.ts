@@ -74,6 +74,8 @@ export interface PrintSettings {
   /** Corners told; the others are looked for. */
   readonly facePx: PartialCornersPx;
   readonly penLineMm: Mm | undefined;
+  /** 95 % half-width of it, by calipers and hand; undefined: not told. */
+  readonly penLinePlusMinusMm: Mm | undefined;
   readonly slots: readonly { readonly centreFromLeadingCornerMm: Mm; readonly widthMm: Mm }[];
 }
 
@@ -151,6 +153,7 @@ export function settlePrint(record: PrintRecord): {
       knownPitchesMm: [...(record.knownPitchesMm ?? [])],
       facePx: settleCorners(record.facePx),
       penLineMm: record.penLineMm,
+      penLinePlusMinusMm: record.penLinePlusMinusMm,
       slots: (record.slots ?? []).map((slot) => ({ ...slot })),
     },
     assumptions,

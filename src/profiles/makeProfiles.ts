@@ -5,6 +5,7 @@ import { ladderHzAt, ladderIndexAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { median, runningMedian } from '../signal/median.js';
 import { despike } from './despike.js';
+import { findPenLines, paintOver, type PenLine, type Slices } from './penLine.js';
 
 /** A stretch of the face that starts where the machine was last kicked. Mm from the leading corner. */
 export interface Wall {
@@ -27,13 +28,6 @@ export interface Band {
   readonly values: Float64Array;
 }
 
-/** A line drawn across the face. */
-export interface PenLine {
-  /** Height of its middle above the bed, mm. */
-  readonly heightMm: Mm;
-  readonly widthMm: Mm;
-}
-
 /** The profiles of a face. All positions are mm from the leading corner. */
 export interface Profiles {
   readonly walls: readonly Wall[];
@@ -44,7 +38,8 @@ export interface Profiles {
   readonly usable: Uint8Array;
   /** From the bottom up; bands spoilt by a pen line or by the face's edges are left out. */
   readonly bands: readonly Band[];
-  readonly penLine: PenLine | undefined;
+  /** Lines drawn by hand, the likeliest first; their heights count from the bed. */
+  readonly penLines: readonly PenLine[];
 }
 
 /** Bins along the wall, mm, and bands over the height, mm: DESIGN 5.2. */
@@ -56,9 +51,10 @@ const EDGE_MM = 0.6;
 const FAR_END_MM = 0.8;
 /** Left out beside a slot. */
 const SLOT_MARGIN_MM = 0.6;
-/** A row this far from its surroundings in log brightness is a pen line (about 25 % darker or lighter). */
-const PEN_CONTRAST = 0.25;
-const PEN_WINDOW_MM = 4;
+/** A slice this far from its surroundings in log brightness tells nothing of ripples (about 25 % darker or lighter). */
+const STRIPE_CONTRAST = 0.25;
+const STRIPE_WINDOW_MM = 4;
+const STRIPE_MARGIN_MM = 0.4;
 /** A column this much darker than its surroundings in log brightness is a slot or a deep stripe. */
 const DARK_COLUMN = 0.35;
 /** One this much lighter is a scratch all the way up: strong ripples that a fixed shaper leaves alike reach 0.37. */
@@ -76,17 +72,12 @@ const MOST_FACTORS = 64;
  * @returns Profiles from the bottom up, with what was left out.
  */
 export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
-  const stepMm = Math.max(BIN_MM, 1 / face.imagePxPerMm.alongWall);
-  const bins = Math.floor(face.widthMm / stepMm);
-  const positionsMm = Float64Array.from({ length: bins }, (_, i) => (i + 0.5) * stepMm);
-  const sliceLayers = Math.max(1, Math.ceil(1.5 / (settings.layerHeightMm * face.imagePxPerMm.alongHeight)));
-  const sliceMm = sliceLayers * settings.layerHeightMm;
-  const slices = sliceProfiles(face, stepMm, bins, sliceMm);
-
-  const rowLevels = Float64Array.from(slices, (slice) => median(slice));
-  const pen = findPenLine(rowLevels, sliceMm);
-  const spoilt = new Uint8Array(slices.length);
-  spoilt.set(pen.mask);
+  const sliced = slicesOf(face, settings);
+  const { sliceMm, stepMm } = sliced;
+  const lines = findPenLines(sliced);
+  const { rows: slices, spoilt } = paintOver(sliced, lines, settings.direction === 'alternates');
+  const positionsMm = Float64Array.from(slices[0]!, (_, i) => (i + 0.5) * stepMm);
+  markStripes(spoilt, slices, sliceMm);
   const edgeSlices = Math.max(1, Math.round(EDGE_MM / sliceMm));
   spoilt.fill(1, 0, edgeSlices);
   spoilt.fill(1, Math.max(0, slices.length - edgeSlices));
@@ -100,11 +91,23 @@ export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
     positionsMm,
     usable,
     bands: clean,
-    penLine:
-      pen.line === undefined
-        ? undefined
-        : { heightMm: face.bottomMm + pen.line.heightMm, widthMm: pen.line.widthMm },
+    penLines: lines.map(({ line }) => ({ ...line, heightMm: face.bottomMm + line.heightMm })),
   };
+}
+
+/**
+ * Log brightness of a face by height and place along the wall.
+ * @param face - The flattened face.
+ * @param settings - The layer height: a slice is as many whole layers as 1.5 px need.
+ * @returns Slices from the lower edge up.
+ * @internal
+ */
+export function slicesOf(face: Face, { layerHeightMm }: Pick<PrintSettings, 'layerHeightMm'>): Slices {
+  const stepMm = Math.max(BIN_MM, 1 / face.imagePxPerMm.alongWall);
+  const bins = Math.floor(face.widthMm / stepMm);
+  const sliceLayers = Math.max(1, Math.ceil(1.5 / (layerHeightMm * face.imagePxPerMm.alongHeight)));
+  const sliceMm = sliceLayers * layerHeightMm;
+  return { rows: sliceProfiles(face, stepMm, bins, sliceMm), sliceMm, stepMm };
 }
 
 /** Each acceleration and each ladder by itself: where one ends, the ripples jump, and are no spikes. */
@@ -172,33 +175,15 @@ function sliceProfiles(face: Face, stepMm: Mm, bins: number, sliceMm: Mm): reado
   return slices;
 }
 
-/** Rows that stand out from their surroundings, and the widest run of them as a line. */
-function findPenLine(levels: Float64Array, sliceMm: Mm): { mask: Uint8Array; line: PenLine | undefined } {
-  const smooth = runningMedian(levels, Math.round(PEN_WINDOW_MM / sliceMm));
-  const marked = Array.from(levels, (level, i) => Math.abs(level - smooth[i]!) > PEN_CONTRAST);
-  const margin = Math.max(1, Math.round(0.4 / sliceMm));
-  const mask = new Uint8Array(levels.length);
-  let best: { first: number; last: number } | undefined;
-  let first = 0;
-  marked.forEach((is, i) => {
-    if (!is) return;
-    mask.fill(1, Math.max(0, i - margin), i + margin + 1);
-    if (i === 0 || !marked[i - 1]) first = i;
-    if (best === undefined || i - first > best.last - best.first) best = { first, last: i };
-  });
-  const run = best as { first: number; last: number } | undefined;
-  const atAnEdge =
-    run === undefined || run.first * sliceMm < EDGE_MM || (levels.length - run.last) * sliceMm < EDGE_MM;
-  if (atAnEdge) return { mask, line: undefined };
-  // The middle is weighed by how far each row stands out: a line drawn by hand is not as wide as its slices.
-  let weight = 0;
-  let moment = 0;
-  for (let i = Math.max(0, run.first - margin); i <= Math.min(levels.length - 1, run.last + margin); i += 1) {
-    const out = Math.abs(levels[i]! - smooth[i]!);
-    weight += out;
-    moment += out * (i + 0.5) * sliceMm;
+/** Marks slices that stand out from their surroundings as a whole, such as a layer of another colour. */
+function markStripes(spoilt: Uint8Array, slices: readonly Float64Array[], sliceMm: Mm): void {
+  const levels = Float64Array.from(slices, (slice) => median(slice));
+  const smooth = runningMedian(levels, Math.round(STRIPE_WINDOW_MM / sliceMm));
+  const margin = Math.max(1, Math.round(STRIPE_MARGIN_MM / sliceMm));
+  for (const [i, level] of levels.entries()) {
+    if (Math.abs(level - smooth[i]!) > STRIPE_CONTRAST)
+      spoilt.fill(1, Math.max(0, i - margin), i + margin + 1);
   }
-  return { mask, line: { heightMm: moment / weight, widthMm: (run.last - run.first + 1) * sliceMm } };
 }
 
 function usableColumns(

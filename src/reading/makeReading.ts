@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { combineSd, type Estimate } from '../core/estimate.js';
+import type { Estimate } from '../core/estimate.js';
 import type { Decided, Decision, Proposal, SeenGeometry } from '../band/decision.js';
 import { turnsOver } from '../band/nullFit.js';
 import { looksTurned, suspectOf } from '../face/conflict.js';
@@ -10,7 +10,7 @@ import type { ReadFace } from '../face/readFace.js';
 import type { UsedReference } from '../face/scales.js';
 import type { SeenFace, SeenReference, UnseenFace } from '../face/seenFace.js';
 import type { PhotoInfo } from '../photo/decode.js';
-import { ladderHzAt, ladderSlopeHzPerMm, layerAt } from '../print/ladder.js';
+import { layerAt } from '../print/ladder.js';
 import type { CardCode } from '../print/cardCode.js';
 import { machineOf, type PrintRecord } from '../print/record.js';
 import type { Assumption, PrintSettings } from '../print/settle.js';
@@ -19,6 +19,7 @@ import type { Slot } from '../profiles/slotWidths.js';
 import type { HeightSpectrum } from '../ripple/heightSpectra.js';
 import { spacingMm, type Ripples } from '../ripple/measureRipples.js';
 import { adviceFor } from './advice.js';
+import { penLineOf } from './penLine.js';
 import type { Reading } from './schema.js';
 import { slotsOf } from './slotsOf.js';
 import { collectWarnings } from './warnings.js';
@@ -87,7 +88,7 @@ export function makeReading(parts: ReadingParts): Reading {
     spacingCheck: { ...spacing },
     ...nullFitOf(decision, settings),
     budget: decision.budget.map((line) => ({ ...line })),
-    ...penLineOf(profiles, settings, geometry),
+    ...penLineOf(parts),
     proposal: proposalOf(parts),
     warnings: collectWarnings({
       record: parts.record,
@@ -318,32 +319,6 @@ export function nullFitOf(decision: Decided, settings: PrintSettings): Pick<Read
       reversalF,
       signalBelow,
       signalAbove,
-    },
-  };
-}
-
-function penLineOf(
-  profiles: Profiles | undefined,
-  settings: PrintSettings,
-  geometry: SeenGeometry | undefined,
-): Pick<Reading, 'penLine'> {
-  const line = profiles?.penLine;
-  if (line === undefined || geometry === undefined) return {};
-  const hz = ladderHzAt(settings.ladder, line.heightMm);
-  // A hand-drawn line is as uncertain as the edge its height is counted from, and as half its width.
-  const sd = combineSd(geometry.bottomSdMm, line.widthMm / Math.sqrt(12));
-  return {
-    penLine: {
-      heightMm: { value: line.heightMm, sd },
-      widthMm: line.widthMm,
-      ...(hz === undefined
-        ? {}
-        : {
-            frequencyHz: {
-              value: hz.value,
-              sd: combineSd(hz.sd, ladderSlopeHzPerMm(settings.ladder, line.heightMm) * sd),
-            },
-          }),
     },
   };
 }

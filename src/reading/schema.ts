@@ -96,6 +96,64 @@ const bestHeight = {
     })
     .describe('Heights above the bed where little ringing is left, mm'),
 };
+const place = {
+  heightMm: interval.describe('Above the bed; of a line its middle, where it crosses the middle of the wall'),
+  frequencyHz: interval.optional().describe("The ladder's frequency there; absent where it has none"),
+};
+const drawn = {
+  widthMm: finite.describe('At half its contrast'),
+  slantDeg: finite.describe('Rise away from the leading corner'),
+  ink: z.enum(['dark', 'light']),
+  confidence: finite.describe(
+    'How sure it is that this was drawn, 0 to 1: as sure as the weakest of its signs',
+  ),
+};
+const opinion = z
+  .discriminatedUnion('code', [
+    z.strictObject({
+      code: z
+        .enum(['agrees', 'keep', 'worth-changing'])
+        .describe(
+          'Whether it lies within the 95 % half-width of its difference from ours; or else leaves at most 5 % of the ringing, or a fifth more than ours; or more',
+        ),
+      apartMm: interval.describe('How much higher than our best height'),
+      apartHz: interval.describe('How much higher than our frequency'),
+      left: z
+        .strictObject({ value: finite, low95: finite, high95: finite })
+        .describe(
+          'Ringing that a shaper set to its frequency leaves ÷ the unshaped, by published theory; its range over the 95 % of apartHz',
+        ),
+      leftAtOurs: finite.describe('The same of a shaper set to ours'),
+    }),
+    z.strictObject({
+      code: z.literal('no-opinion'),
+      because: z
+        .enum(['nothing-proposed', 'off-ladder'])
+        .describe('There is no band to hold it against, or the ladder has no frequency at its height'),
+    }),
+  ])
+  .describe('What may be said of it');
+const penLine = z.strictObject({
+  source: z
+    .enum(['photo', 'calipers'])
+    .describe('A line found in the photo, or a height typed where none was found'),
+  ...place,
+  widthMm: drawn.widthMm.optional(),
+  slantDeg: drawn.slantDeg.optional(),
+  ink: drawn.ink.optional(),
+  confidence: drawn.confidence.optional(),
+  others: z.array(z.strictObject({ ...place, ...drawn })).describe('Further lines, the likeliest first'),
+  verdict: opinion,
+  typed: z
+    .strictObject({
+      ...place,
+      fromPhotoMm: interval.describe('How much higher than the line found'),
+      contradicts: z.boolean().describe('That is more than both uncertainties allow'),
+      verdict: opinion,
+    })
+    .optional()
+    .describe('The height typed, where a line was found as well'),
+});
 
 const proposal = z.discriminatedUnion('state', [
   z.strictObject({
@@ -366,9 +424,9 @@ export const readingSchema = z
     budget: z.array(
       z.strictObject({ cause: z.string(), type: z.enum(['A', 'B']), nullHz: finite, spacingHz: finite }),
     ),
-    penLine: z
-      .strictObject({ heightMm: estimate, widthMm: finite, frequencyHz: estimate.optional() })
-      .optional(),
+    penLine: penLine
+      .optional()
+      .describe('Second opinion on a height chosen by eye; absent where no line was drawn or typed'),
     proposal,
     warnings: z.array(z.strictObject({ code: z.enum(WARNING_CODES), text: z.string() })),
   })

@@ -13,6 +13,7 @@ import type { Profiles } from '../profiles/makeProfiles.js';
 import { SWAPPED_ENDS, type Ripples } from '../ripple/measureRipples.js';
 import type { Decision, SeenGeometry, WallUse } from '../band/decision.js';
 import { CLEAN_SHARE } from '../band/judgeNull.js';
+import { marksOf } from '../band/secondOpinion.js';
 
 /**
  * What a reader must know beside the result.
@@ -44,7 +45,8 @@ import { CLEAN_SHARE } from '../band/judgeNull.js';
  * - `soft-focus`: the face's edges spread by more than 3 px (standard deviation of a Gaussian).
  * - `few-px-per-ripple`: fewer than 40 px per ripple.
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
- * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or over 1 mm elsewhere.
+ * - `pen-line-not-found`, `pen-line-differs`: the record tells a pen line, but none is seen, or further from it than 1.96
+ *   standard uncertainties of their difference.
  * - `harmonic-null`: a band is proposed, and the ladder also passes a third of its frequency, where ZV, ZVD and ZVDD
  *   vanish once more.
  * - `routes-strained`: null and spacing lie more than 1.96 standard uncertainties of their difference apart.
@@ -135,7 +137,8 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'alternating-walls':
     'Ripples begin at both ends of the face, as where layers are printed in alternating directions, and were read from both: tell it where it is so (--direction alternates).',
   'second-frequency': secondTold,
-  'pen-line-not-found': 'The pen line that was told is not seen on the face: its height is not checked.',
+  'pen-line-not-found':
+    'The pen line that was told is not seen on the face: its height is taken as it was typed.',
   'pen-line-differs':
     'The line seen on the face is not at the height that was told: measure it again from the bed, and check the corners.',
   'harmonic-null':
@@ -161,8 +164,6 @@ const SOFT_PX = 3;
 /** Beyond what a shaper still tolerates, 2- and 3-hump EI aside: 0.14 of ZVD and EI, and some. */
 const OFF_SETTING = 0.2;
 const ADVISED_PX_PER_RIPPLE = 40;
-/** How well a line drawn by hand is measured by hand, mm (common practice, no source). */
-const PEN_LINE_MM = 1;
 
 /** What the warnings are drawn from. */
 export interface WarningFacts {
@@ -199,8 +200,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
   const { settings, search, geometry, profiles, ripples, decision } = facts;
   const { ringing, proposal } = decision ?? {};
   const { shaper } = settings;
-  const penLineMm = profiles?.penLine?.heightMm;
-  const toldMm = settings.penLineMm ?? penLineMm ?? 0;
+  const marks = marksOf(profiles, settings, geometry);
   const spacingMm = decision?.spacingCheck.spacingMm?.value ?? facts.usualSpacingMm ?? Infinity;
   const uses = (use: UsedReference['use']) => geometry?.references.some((one) => one.use === use) ?? false;
   const applies: Readonly<Record<WarningCode, boolean>> = {
@@ -236,8 +236,8 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'seam-on-corner': settings.seam === 'leading-corner',
     'alternating-walls': ripples?.bothEnds === true && settings.direction === 'same',
     'second-frequency': ringing?.second !== undefined,
-    'pen-line-not-found': settings.penLineMm !== undefined && profiles?.penLine === undefined,
-    'pen-line-differs': penLineMm !== undefined && Math.abs(penLineMm - toldMm) > PEN_LINE_MM,
+    'pen-line-not-found': marks.typed !== undefined && marks.lines.length === 0,
+    'pen-line-differs': marks.typed?.contradicts === true,
     'harmonic-null':
       proposal?.state === 'proposed' &&
       shaper.family !== 'EI' &&

@@ -101,6 +101,7 @@ function words(sections: ReportSections, top: number, withPhoto: boolean): Part 
   const rule = element('rect', { x: MARGIN_PX, y: top, width: CONTENT_PX, height: 1, fill: HAIRLINE });
   const left = column(MARGIN_PX, top + 14, [
     ['Why', sections.why],
+    ['Pen line', sections.penLine],
     ['Numbers', sections.numbers],
     ['Photo', withPhoto ? sections.photo : []],
   ]);

@@ -11,11 +11,12 @@ const LABEL = 9;
  * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
 export function textReport(reading: Reading): string {
-  const { verdict, goodFor, why, numbers, photo, assumed, warnings, next } = reportSections(reading);
+  const { verdict, goodFor, why, penLine, numbers, photo, assumed, warnings, next } = reportSections(reading);
   return plainText([
     verdict,
     `${' '.repeat(LABEL)}${goodFor}`,
     ...labelled('why', why),
+    ...labelled('pen line', penLine),
     ...labelled('numbers', numbers),
     ...labelled('photo', photo),
     ...labelled('assumed', assumed),

@@ -5,6 +5,7 @@ import { ladderHeightsAt, makeLadder } from '../print/ladder.js';
 import type { Reading } from '../reading/schema.js';
 import { shownGuesses } from './guesses.js';
 import { decimals, halfWidth95, percent, withUncertainty, withUnit } from './format.js';
+import { penWords } from './penWords.js';
 import { CAUTION, proofWords } from './proofWords.js';
 import { sinceWords } from './sinceWords.js';
 import { slotWords } from './slotWords.js';
@@ -14,6 +15,8 @@ export interface ReportSections {
   readonly verdict: string;
   readonly goodFor: string;
   readonly why: readonly string[];
+  /** The second opinion on what was chosen by eye. */
+  readonly penLine: readonly string[];
   readonly numbers: readonly string[];
   /** What was found in the photo. */
   readonly photo: readonly string[];
@@ -81,6 +84,7 @@ export function reportSections(reading: Reading): ReportSections {
     verdict: verdict(reading),
     goodFor: goodFor(reading),
     why: why(reading),
+    penLine: penWords(reading),
     numbers: numbers(reading),
     photo: photoWords(reading, reading.printRecord),
     assumed: reading.assumptions.map((a) => `${a.field}: ${a.value}, ${a.why}`),
@@ -274,7 +278,7 @@ function isDoubtful({ proposal }: Reading): boolean {
 }
 
 function numbers(reading: Reading): string[] {
-  const { proposal, scales, penLine, printRecord } = reading;
+  const { proposal, scales, printRecord } = reading;
   const lines: string[] = [];
   if (proposal.state === 'proof') lines.push(...proofWords(proposal, printRecord).numbers);
   if (proposal.state === 'spacing-only' && proposal.since !== undefined) {
@@ -302,13 +306,6 @@ function numbers(reading: Reading): string[] {
     lines.push(
       `the print is ${plusMinus95(error, '%')} ${ratio.value < 1 ? 'smaller' : 'larger'} than commanded`,
     );
-  }
-  if (penLine !== undefined) {
-    const hz =
-      penLine.frequencyHz === undefined
-        ? ''
-        : `, where the ladder stands at ${plusMinus95(penLine.frequencyHz, 'Hz')}`;
-    lines.push(`a line is drawn at ${plusMinus95(penLine.heightMm, 'mm')}${hz}`);
   }
   lines.push(...slotWords(reading));
   if (lines.length > 0 && proposal.state !== 'proof') lines.push('± spans 95 %');

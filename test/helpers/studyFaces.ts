@@ -143,7 +143,7 @@ function profilesOf({ positionsMm, usable, profiles, ladderHz, wallEndMm }: Stor
       ladderHz: hz,
       values: Float64Array.from(values.slice(band * x.length, (band + 1) * x.length)),
     })),
-    penLine: undefined,
+    penLines: [],
   };
 }
 

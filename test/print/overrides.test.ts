@@ -306,7 +306,8 @@ describe('other lists', () => {
       knownPitches: '2, .9',
       slots: '20:2,58:2.5',
       face: '410,300 3650,320.5  3640,2790 400,2780',
-      penLine: '31',
+      penHeight: '31',
+      penPlusMinus: '.3',
     });
     expect(record).toMatchObject({
       shaper: { alongWall: { hz: 40, family: 'ZVD', dampingRatio: 0.1 } },
@@ -322,6 +323,7 @@ describe('other lists', () => {
         [400, 2780],
       ],
       penLineMm: 31,
+      penLinePlusMinusMm: 0.3,
     });
   });
 });

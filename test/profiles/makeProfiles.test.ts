@@ -45,7 +45,8 @@ describe('pen line', () => {
     ['dark and thin', 9.6, 0.4, 0.3],
     ['dark and broad', 22.05, 1.5, 0.5],
   ])('a %s line at %d mm is found, and spoils no band', (_, atMm, widthMm, factor) => {
-    const { penLine, bands } = profilesOf(painted(line(atMm, widthMm, factor)));
+    const { penLines, bands } = profilesOf(painted(line(atMm, widthMm, factor)));
+    const [penLine] = penLines;
     // Source: where it was drawn.
     expectClose(penLine!.heightMm, atMm, { abs: 0.2, why: 'slices are 0.25 mm high' });
     expectClose(penLine!.widthMm, widthMm, {
@@ -59,27 +60,30 @@ describe('pen line', () => {
 
   test('a line drawn across half of a shaded face still counts, one below a fifth of contrast does not', () => {
     const twoThirds = painted((x, h) => line(15, 0.8, x < 27 ? 0.4 : 1)(x, h));
-    expectClose(profilesOf(twoThirds).penLine!.heightMm, 15, { abs: 0.2, why: 'slices are 0.25 mm high' });
-    // The limit is 0.25 in log brightness: factors 0.779 and 1.284.
-    expect(profilesOf(painted(line(15.125, 1, 0.76))).penLine).toBeDefined();
-    expect(profilesOf(painted(line(15.125, 1, 0.8))).penLine).toBeUndefined();
-    expect(profilesOf(painted(line(15.125, 1, 1.25))).penLine).toBeUndefined();
-    expect(profilesOf(painted(line(15.125, 1, 1.32))).penLine).toBeDefined();
+    expectClose(profilesOf(twoThirds).penLines[0]!.heightMm, 15, {
+      abs: 0.2,
+      why: 'slices are 0.25 mm high',
+    });
+    // The limit is 0.2 in log brightness: factors 0.819 and 1.221.
+    expect(profilesOf(painted(line(15.125, 1, 0.8))).penLines).toHaveLength(1);
+    expect(profilesOf(painted(line(15.125, 1, 0.84))).penLines).toEqual([]);
+    expect(profilesOf(painted(line(15.125, 1, 1.2))).penLines).toEqual([]);
+    expect(profilesOf(painted(line(15.125, 1, 1.25))).penLines).toHaveLength(1);
   });
 
   test('its height counts from the bed', () => {
     const face = { widthMm: WIDTH_MM, heightMm: HEIGHT_MM, bottomMm: 7, leadingCorner: 'left' };
     const { face: flat, settings } = painted(line(12, 0.8, 0.4), { face, layers: 160 });
-    expectClose(makeProfiles({ ...flat, bottomMm: 7 }, settings).penLine!.heightMm, 19, {
+    expectClose(makeProfiles({ ...flat, bottomMm: 7 }, settings).penLines[0]!.heightMm, 19, {
       abs: 0.2,
       why: 'slices are 0.25 mm high',
     });
   });
 
   test('an even face has none, nor has a dark first layer', () => {
-    expect(profilesOf(painted(() => 0.4)).penLine).toBeUndefined();
-    expect(profilesOf(painted((_, h) => (h < 0.4 ? 0.1 : 0.4))).penLine).toBeUndefined();
-    expect(profilesOf(painted((_, h) => (h > HEIGHT_MM - 0.4 ? 0.1 : 0.4))).penLine).toBeUndefined();
+    expect(profilesOf(painted(() => 0.4)).penLines).toEqual([]);
+    expect(profilesOf(painted((_, h) => (h < 0.4 ? 0.1 : 0.4))).penLines).toEqual([]);
+    expect(profilesOf(painted((_, h) => (h > HEIGHT_MM - 0.4 ? 0.1 : 0.4))).penLines).toEqual([]);
   });
 });
 

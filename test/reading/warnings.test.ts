@@ -109,7 +109,10 @@ const withSize = (widthMm: number | undefined, heightMm: number | undefined) =>
   withSettings({ face: { ...settings.face, widthMm, heightMm } });
 const withPenLine = (penLineMm: number, heightMm: number): WarningFacts => ({
   ...withSettings({ penLineMm }),
-  profiles: { ...profiles, penLine: { heightMm, widthMm: 0.5 } },
+  profiles: {
+    ...profiles,
+    penLines: [{ heightMm, heightSdMm: 0.05, widthMm: 0.5, slantRad: 0, ink: 'dark', confidence: 0.99 }],
+  },
 });
 /** The measured damping so many standard deviations off the shaper's setting. */
 const withDamping = (setting: number, sds: number, mostLeft = 0.06): WarningFacts => ({
@@ -252,7 +255,8 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
   ],
   ['second-frequency', 'one stands out', withSecond, clean],
   ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
-  ['pen-line-differs', '1.1 mm', withPenLine(20, 21.1), withPenLine(20, 20.9)],
+  // 1.96 standard uncertainties of their difference: foot, shrinkage, edge and width of the line make 0.3 mm.
+  ['pen-line-differs', '0.7 mm', withPenLine(20, 20.7), withPenLine(20, 20.5)],
   // Zeros of cos(π/2 · f/f_s) at f/f_s = 1, 3, 5: Singer & Seering 1990 (from memory).
   ['harmonic-null', 'a third of 38 Hz', withLadderFrom(12.5), withLadderFrom(12.9)],
   [

@@ -65,7 +65,12 @@ const READINGS: readonly (readonly [string, Reading, PictureData])[] = [
     'best height at the top, pen line at the bottom',
     {
       ...proposedReading(),
-      penLine: { heightMm: { value: 1.2, sd: 0.3 }, widthMm: 0.5 },
+      penLine: {
+        source: 'calipers',
+        heightMm: { value: 1.2, sd: 0.3, low95: 0.6, high95: 1.8 },
+        others: [],
+        verdict: { code: 'no-opinion', because: 'off-ladder' },
+      },
       proposal: {
         ...(proposedReading().proposal as Extract<Reading['proposal'], { state: 'proposed' }>),
         bestHeightMm: { value: 63.2, sd: 0.2, low95: 62.8, high95: 63.6 },

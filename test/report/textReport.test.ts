@@ -31,7 +31,16 @@ function wordyReading(): Reading {
       ...reading.spacingCheck,
       explanation: { cause: 'speed', impliedSpeedMmPerS: 92.4, nullHz: 34.4, nullHeightMm: 22.5 },
     },
-    penLine: { heightMm: { value: 27.4, sd: 0.4 }, widthMm: 0.6 },
+    penLine: {
+      source: 'photo',
+      heightMm: { value: 27.4, sd: 0.4, low95: 26.6, high95: 28.2 },
+      widthMm: 0.6,
+      slantDeg: 0,
+      ink: 'light',
+      confidence: 0.9,
+      others: [],
+      verdict: { code: 'no-opinion', because: 'nothing-proposed' },
+    },
   };
 }
 
@@ -60,8 +69,8 @@ describe.each(ALL)('%s', (name, make) => {
     expect(lines[0]).toMatch(
       /^Axis Y {3}(\d.*± .* best .* up|swings at .*± |no ringing seen up to \d+ mm|no band can be proposed: )/,
     );
-    const labels = lines.slice(1).flatMap((line) => /^[a-z]+/.exec(line)?.[0] ?? []);
-    const order = ['why', 'numbers', 'photo', 'assumed', 'note', 'next'];
+    const labels = lines.slice(1).flatMap((line) => /^[a-z]+(?: line)?/.exec(line)?.[0] ?? []);
+    const order = ['why', 'pen line', 'numbers', 'photo', 'assumed', 'note', 'next'];
     expect(labels).toEqual(order.filter((label) => labels.includes(label)));
     expect(labels.at(-1)).toBe('next');
     expect(labels).toContain('photo');

@@ -248,16 +248,6 @@ describe('numbers', () => {
     expect(numbers({})).not.toContain('commanded');
   });
 
-  test('a pen line is told with what the ladder says there, where there is a ladder', () => {
-    const heightMm = { value: 27.4, sd: 0.4 };
-    expect(numbers({ penLine: { heightMm, widthMm: 0.5, frequencyHz: { value: 36, sd: 0.4 } } })).toContain(
-      `a line is drawn at 27.4${THIN}mm ± 0.8, where the ladder stands at 36.0${THIN}Hz ± 0.8`,
-    );
-    expect(numbers({ penLine: { heightMm, widthMm: 0.5 } })).toMatch(
-      /a line is drawn at 27\.4\u2009mm ± 0\.8$/m,
-    );
-  });
-
   test('the use of ± is said', () => {
     expect(numbers({})).toMatch(/± spans 95 %$/);
   });

@@ -40,7 +40,7 @@ function profilesOf(seed: number, waveAt: (xMm: number) => number = () => 0, wid
       ladderHz: undefined,
       values: positionsMm.map((x) => waveAt(x) + NOISE * random.normal()),
     })),
-    penLine: undefined,
+    penLines: [],
   };
 }
 

@@ -40,7 +40,7 @@ function referenceProfiles(noise: number): Profiles {
       ladderHz: undefined,
       values: Float64Array.from(rows, (row) => row.y_mm + noise * random.normal()),
     })),
-    penLine: undefined,
+    penLines: [],
   };
 }
 
@@ -200,7 +200,7 @@ describe('degrees of freedom', () => {
           ladderHz: undefined,
           values: positionsMm.map(() => random.normal()),
         })),
-        penLine: undefined,
+        penLines: [],
       };
       const options = { cutoffHz: 10, pitchesMm: [], maxGroups: 1 };
       const plain = setUpJoint(profiles, STRAIGHT, profiles.walls[0]!, options);
@@ -288,7 +288,7 @@ function fitWith(add: (band: number, place: number) => number) {
       ladderHz: undefined,
       values: wave.map((value, i) => 0.12 * value + add(k, i)),
     })),
-    penLine: undefined,
+    penLines: [],
   };
   const problem = setUpJoint(profiles, STRAIGHT, wall, { cutoffHz: 20, pitchesMm: [], maxGroups: 1 });
   return fitJoint(problem, { frequenciesHz: [38, 39, 40, 41, 42], dampingRatios: [0.06, 0.08, 0.1] })!;

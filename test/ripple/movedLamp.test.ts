@@ -26,7 +26,7 @@ function photo(gain: number, common: readonly Float64Array[], noise = 0, seed = 
     positionsMm,
     usable: new Uint8Array(COUNT).fill(1),
     bands,
-    penLine: undefined,
+    penLines: [],
   };
   const amplitudes = bands.map((_, k) => ({ amplitude: { re: gain * 0.01 * (k - 5), im: 0 }, sd: 1e-4 }));
   return { profiles, amplitudes };

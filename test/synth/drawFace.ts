@@ -87,7 +87,7 @@ export function drawFace(recipe: FaceRecipe): DrawnFace {
       light[i] = shade(steep, x, heightMm) * (1 + grain[i]!) * (1 + jitter);
     }
     if (recipe.pitch !== undefined) addStripes(light, positionsMm, recipe.pitch);
-    if (recipe.flaws !== undefined) spoil(light, positionsMm, heightMm, recipe.flaws, random);
+    if (recipe.flaws !== undefined) spoil(light, positionsMm, heightMm, recipe, recipe.flaws, random);
     if (recipe.slot !== undefined) darkenGap(light, positionsMm, heightMm, recipe.slot);
     byLayer.push(light);
   }

@@ -5,7 +5,11 @@ export interface Flaws {
   /** The corner bulges: relative brightness there, dying out within half a millimetre. */
   readonly bulge?: number;
   readonly slot?: { readonly fromMm: number; readonly widthMm: number };
-  readonly penLine?: { readonly heightMm: number; readonly widthMm: number };
+  readonly penLines?: readonly Stroke[];
+  /** Whole layers of another brightness, as where too little was extruded: relative brightness. */
+  readonly weakLayers?: readonly { readonly heightMm: number; readonly depth: number }[];
+  /** Above a height the face lies in a shadow: relative brightness there, and over how much height it sets in. */
+  readonly shadow?: { readonly heightMm: number; readonly depth: number; readonly softMm: number };
   /** Blots: relative brightness in the middle, and radius. */
   readonly stains?: readonly {
     readonly xMm: number;
@@ -31,6 +35,21 @@ export interface Flaws {
   readonly shift?: { readonly heightMm: number; readonly byMm: number };
 }
 
+/** A line drawn by hand along the wall. */
+export interface Stroke {
+  /** Of its middle, where it crosses the wall's middle. */
+  readonly heightMm: number;
+  readonly widthMm: number;
+  /** Rising away from the leading corner. @default 0 */
+  readonly slantDeg?: number;
+  /** What is left of the light, or how much more there is of it. @default 0.2 */
+  readonly ink?: number;
+  /** How far the hand strays up and down. @default 0 */
+  readonly wobbleMm?: number;
+  /** Stretches of the wall without ink. @default none */
+  readonly gaps?: readonly (readonly [fromMm: number, toMm: number])[];
+}
+
 /**
  * How far a layer lies beside the line from the lower corner to the upper one.
  * @param flaws - What spoils the face.
@@ -48,6 +67,7 @@ export function shiftAt({ shift }: Flaws, atMm: number, heightMm: number): numbe
  * @param light - Its brightness along the wall; changed.
  * @param positionsMm - Where the brightness is.
  * @param heightMm - The layer's middle.
+ * @param face - Width of the face and height of a layer.
  * @param flaws - What spoils it.
  * @param random - Where the seam's unevenness comes from.
  */
@@ -55,10 +75,11 @@ export function spoil(
   light: Float32Array,
   positionsMm: Float64Array,
   heightMm: number,
+  face: { readonly widthMm: number; readonly layerHeightMm: number },
   flaws: Flaws,
   random: Random,
 ): void {
-  const { slot, penLine, brimMm = 0 } = flaws;
+  const { slot, shadow, brimMm = 0 } = flaws;
   const times = (fromMm: number, toMm: number, factor: (xMm: number) => number) => {
     for (let i = 0; i < light.length; i += 1) {
       const x = positionsMm[i]!;
@@ -88,7 +109,32 @@ export function spoil(
     times(x - half, x + half, () => 1 + scratch.depth);
   }
   if (slot !== undefined) times(slot.fromMm, slot.fromMm + slot.widthMm, () => 0.15);
-  if (penLine !== undefined && Math.abs(heightMm - penLine.heightMm) < penLine.widthMm / 2) {
-    times(-Infinity, Infinity, () => 0.2);
+  for (const weak of flaws.weakLayers ?? []) {
+    if (Math.abs(heightMm - weak.heightMm) <= face.layerHeightMm / 2) {
+      times(-Infinity, Infinity, () => 1 + weak.depth);
+    }
   }
+  if (shadow !== undefined) {
+    const share = 1 / (1 + Math.exp((-4 * (heightMm - shadow.heightMm)) / shadow.softMm));
+    times(-Infinity, Infinity, () => 1 + share * shadow.depth);
+  }
+  for (const stroke of flaws.penLines ?? []) times(-Infinity, Infinity, inkOf(stroke, heightMm, face));
+}
+
+/** What a stroke makes of a layer's light along the wall: as much of it as its ink covers of the layer. */
+function inkOf(
+  { heightMm: middleMm, widthMm, slantDeg = 0, ink = 0.2, wobbleMm = 0, gaps = [] }: Stroke,
+  heightMm: number,
+  face: { readonly widthMm: number; readonly layerHeightMm: number },
+): (xMm: number) => number {
+  const rise = Math.tan((slantDeg * Math.PI) / 180);
+  return (x) => {
+    if (gaps.some(([from, to]) => x >= from && x <= to)) return 1;
+    // A hand strays slowly; these two waves are of no period of the wall.
+    const strays = Math.sin(x / 5.1 + 1) + 0.6 * Math.sin(x / 2.3);
+    const at = middleMm + rise * (x - face.widthMm / 2) + wobbleMm * strays;
+    const reach = (face.layerHeightMm + widthMm) / 2 - Math.abs(heightMm - at);
+    const cover = Math.min(Math.max(reach, 0), widthMm, face.layerHeightMm) / face.layerHeightMm;
+    return 1 + cover * (ink - 1);
+  };
 }

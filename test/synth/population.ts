@@ -166,7 +166,7 @@ function usualFlaws({ even, chance, logEven, pick }: Random, widthMm: number, he
   return {
     bulge: even(-0.2, 0.3),
     ...(chance(0.3) ? { slot: { fromMm: even(15, 50), widthMm: even(1, 3) } } : {}),
-    ...(chance(0.4) ? { penLine: { heightMm: even(0.1, 0.9) * heightMm, widthMm: even(0.5, 1) } } : {}),
+    ...(chance(0.4) ? { penLines: [{ heightMm: even(0.1, 0.9) * heightMm, widthMm: even(0.5, 1) }] } : {}),
     stains: some(0.3, 4, () => ({
       xMm: even(0, widthMm),
       heightMm: even(0, heightMm),

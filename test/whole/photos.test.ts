@@ -187,8 +187,21 @@ describe('the pen line', () => {
     const truth = photoTruth(name).pen_line;
     expect(penLine === undefined).toBe(truth === null);
     if (penLine === undefined || truth === null) return;
-    expectClose(penLine.heightMm.value, truth.height_mm, { abs: 0.3, why: 'one and a half layers' });
-    expectClose(penLine.widthMm, truth.width_mm, { abs: 0.5, why: 'whole slices' });
+    // Source: the ray tracer's own record.
+    expectClose(penLine.heightMm.value, truth.height_mm, { abs: 0.3, why: 'issue 8' });
+    expectClose(penLine.widthMm!, truth.width_mm, {
+      abs: 0.3,
+      why: 'slices of a layer, 0.2 mm, at both sides',
+    });
+    expect([penLine.source, penLine.others]).toEqual(['photo', []]);
+    expect(Math.abs(penLine.slantDeg!)).toBeLessThan(0.5);
+    const { ladder, layerHeightMm } = photoRecord(name);
+    if (ladder.kind !== 'linear') throw new Error('expected a linear ladder');
+    // Source: closed form, straight through the layers' centres (DESIGN 3).
+    const { fromHz, toHz, firstLayer = NaN, lastLayer = NaN } = ladder;
+    const climb = (toHz - fromHz) / (lastLayer - firstLayer);
+    const truthHz = fromHz + climb * (truth.height_mm / layerHeightMm - 0.5 - firstLayer);
+    expectClose(penLine.frequencyHz!.value, truthHz, { abs: 0.3, why: 'issue 8' });
   });
 
   test('its frequency is that of the ladder there', async () => {

@@ -17,7 +17,9 @@ export interface FaceData {
   readonly mirrored: boolean;
   /** Of each ladder that has the frequency. */
   readonly marks?: readonly BandMarks[];
+  /** Where it crosses the middle of the wall, and its rise away from the leading corner. */
   readonly penLineMm?: Mm;
+  readonly penSlantDeg?: number;
 }
 
 /** Room that the pen line's label takes above or below its line. */
@@ -64,7 +66,7 @@ export function faceChart(data: FaceData, scale: HeightScale, column: Column): s
         ),
     ...marks.map((one) => bandVeil(one, scale, column)),
     element('rect', { x: left, y: topY, width, height: bottomY - topY, fill: 'none', stroke: HAIRLINE }),
-    data.penLineMm === undefined ? '' : penLine(data.penLineMm, marks, scale, column),
+    data.penLineMm === undefined ? '' : penLine(data.penLineMm, data, scale, column),
     ...marks.map((one) => bestLine(one, scale, column)),
     corner(left, topY),
     data.mirrored ? mirroredNote(left, topY, width - (cutOff ? textWidth(ofAll, SIZES.label) + 8 : 0)) : '',
@@ -99,7 +101,7 @@ function corner(left: number, topY: number): string {
 
 function penLine(
   heightMm: Mm,
-  marks: readonly BandMarks[],
+  { marks = [], widthMm, penSlantDeg = 0 }: FaceData,
   scale: HeightScale,
   { left, width }: Column,
 ): string {
@@ -114,7 +116,10 @@ function penLine(
   const above = (away && y - LABEL_PX > scale.topY) || y + LABEL_PX > scale.bottomY;
   const top = above ? y - LABEL_PX : y + 4;
   const labelLeft = Math.max(left, left + width - wide - 4);
-  const line = { x1: left, y1: y, x2: left + width, y2: y };
+  const pxPerMm = (scale.bottomY - scale.topY) / (scale.topMm - scale.bottomMm);
+  const rise = Math.tan((penSlantDeg * Math.PI) / 180);
+  const middlePx = (widthMm / 2) * pxPerMm;
+  const line = { x1: left, y1: y + rise * middlePx, x2: left + width, y2: y - rise * (width - middlePx) };
   return element(
     'g',
     { class: 'pen-line' },

@@ -182,7 +182,9 @@ function stripOf(
         widthMm: face.widthMm,
         mirrored: face.mirrored,
         marks,
-        ...(penLine === undefined ? {} : { penLineMm: penLine.heightMm.value }),
+        ...(penLine === undefined
+          ? {}
+          : { penLineMm: penLine.heightMm.value, penSlantDeg: penLine.slantDeg ?? 0 }),
       },
       scale,
       columns.face,

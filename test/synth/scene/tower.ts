@@ -76,7 +76,9 @@ export function planTower(random: Random, rgb: Rgb, seed: number): TowerPlan {
       flaws: {
         bulge: even(-0.15, 0.2),
         ...(chance(0.15) ? { slot: { fromMm: even(0.4, 0.6) * widthMm, widthMm: even(0.5, 1.5) } } : {}),
-        ...(chance(0.25) ? { penLine: { heightMm: even(0.2, 0.8) * heightMm, widthMm: even(0.5, 1) } } : {}),
+        ...(chance(0.25)
+          ? { penLines: [{ heightMm: even(0.2, 0.8) * heightMm, widthMm: even(0.5, 1) }] }
+          : {}),
         stains: Array.from({ length: chance(0.3) ? 2 : 0 }, () => ({
           xMm: even(0, widthMm),
           heightMm: even(0, heightMm),
