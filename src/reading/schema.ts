@@ -190,6 +190,13 @@ const proposal = z.discriminatedUnion('state', [
         wasExact: z.boolean().describe('No uncertainty was told of it'),
         changeHz: interval.describe('How much higher the frequency is now, Hz'),
         moved: z.boolean().describe('The change is more than both uncertainties allow'),
+        withinZv: finite
+          .min(0)
+          .max(1)
+          .optional()
+          .describe(
+            'How likely the frequency still lies within 3.2 % of the earlier one, where a ZV shaper set to that cancels it',
+          ),
       })
       .optional()
       .describe('Held against an earlier frequency; absent where none was told'),

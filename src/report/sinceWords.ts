@@ -1,6 +1,6 @@
 import { interval95 } from '../core/estimate.js';
 import type { Reading } from '../reading/schema.js';
-import { decimals, halfWidth95, withUnit } from './format.js';
+import { decimals, halfWidth95, percent, withUnit } from './format.js';
 
 /** How a frequency by spacing compares with an earlier one. */
 export type Since = NonNullable<Extract<Reading['proposal'], { state: 'spacing-only' }>['since']>;
@@ -10,7 +10,7 @@ export type Since = NonNullable<Extract<Reading['proposal'], { state: 'spacing-o
  * @param since - The comparison.
  * @returns For the verdict, the numbers and what to do next.
  */
-export function sinceWords({ wasHz, wasExact, changeHz, moved }: Since): {
+export function sinceWords({ wasHz, wasExact, changeHz, moved, withinZv }: Since): {
   readonly verdict: string;
   readonly numbers: string;
   readonly next: string;
@@ -22,11 +22,23 @@ export function sinceWords({ wasHz, wasExact, changeHz, moved }: Since): {
   const size = { ...changeHz, value: Math.abs(changeHz.value) };
   const by = halfWidth95(interval95(size), 'Hz');
   const way = changeHz.value < 0 ? 'down' : 'up';
+  // Readings of an earlier version do not tell it.
+  const likely =
+    withinZv === undefined
+      ? ''
+      : `; still within the ± 3.2 % that a ZV shaper allows: ${likelihood(withinZv)} likely`;
   return {
     verdict: moved ? `moved ${way} by ${by}` : 'not moved, as far as can be told',
-    numbers: `earlier ${was}, now ${by} ${way === 'up' ? 'higher' : 'lower'}`,
+    numbers: `earlier ${was}, now ${by} ${way === 'up' ? 'higher' : 'lower'}${likely}`,
     next: moved
       ? 'this is more than the two uncertainties allow: measure again with a ladder before the setting is trusted'
       : `keep the setting; a change of less than ${least} cannot be seen by spacing alone`,
   };
+}
+
+/** A probability in whole percent, never as sure as 0 or 100. */
+function likelihood(share: number): string {
+  if (share < 0.01) return `less than ${percent(0.01)}`;
+  if (share > 0.99) return `more than ${percent(0.99)}`;
+  return percent(share);
 }

@@ -31,3 +31,15 @@ test('natural and damped frequency are not told apart, which counts as uncertain
   const { changeHz } = sinceThen({ hz: 41 }, { value: 41, sd: 0 }, 0.3);
   expectClose(changeHz.sd, 1.98 / Math.sqrt(3), { rel: 2e-3, why: '1.98 has three digits' });
 });
+
+test('how likely a ZV shaper set to the earlier frequency still cancels', () => {
+  // Source: NOW is 41 ± 0.6 Hz; ZV keeps within 3.2 % (test/reference/shapers.json),
+  // and at 41 before, 1.312 Hz is 2.18667 standard deviations to each side: erf(2.18667 ÷ √2) by Python 3.11's math.erf.
+  expectClose(sinceThen({ hz: 41 }, { value: 41, sd: 0.6 }, 0).withinZv, 0.9712331333129245, {
+    abs: 1e-12,
+    why: 'rounding',
+  });
+  expect(sinceThen({ hz: 41 }, { value: 45, sd: 0.6 }, 0).withinZv).toBeLessThan(1e-4);
+  expect(sinceThen({ hz: 41 }, { value: 41.5, sd: 0 }, 0).withinZv).toBe(1);
+  expect(sinceThen({ hz: 41 }, { value: 43, sd: 0 }, 0).withinZv).toBe(0);
+});

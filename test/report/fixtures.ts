@@ -289,6 +289,7 @@ export function movedReading(): Reading {
     wasExact: false,
     changeHz: interval(DAMPED_HZ - 43.6, 0.27),
     moved: true,
+    withinZv: 0.004,
   };
   return {
     ...spacingOnlyReading(),
