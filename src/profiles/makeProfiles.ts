@@ -5,6 +5,7 @@ import { ladderHzAt, ladderIndexAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { median, runningMedian } from '../signal/median.js';
 import { despike } from './despike.js';
+import { bridge, findGlare, type GlarePatch } from './glare.js';
 import { findPenLines, paintOver, type PenLine, type Slices } from './penLine.js';
 
 /** A stretch of the face that starts where the machine was last kicked. Mm from the leading corner. */
@@ -26,6 +27,8 @@ export interface Band {
   readonly accelerationStep?: number;
   /** Natural logarithm of brightness less its mean over the usable columns, shape (positions,). */
   readonly values: Float64Array;
+  /** 1 where a burnt-out patch left nothing to read and `values` is only a bridge, shape (positions,); absent: nowhere. */
+  readonly missing?: Uint8Array;
 }
 
 /** The profiles of a face. All positions are mm from the leading corner. */
@@ -40,6 +43,8 @@ export interface Profiles {
   readonly bands: readonly Band[];
   /** Lines drawn by hand, the likeliest first; their heights count from the bed. */
   readonly penLines: readonly PenLine[];
+  /** Patches that are burnt out and left out; heights count from the bed. Absent: none. */
+  readonly glare?: readonly GlarePatch[];
 }
 
 /** Bins along the wall, mm, and bands over the height, mm: DESIGN 5.2. */
@@ -60,6 +65,10 @@ const DARK_COLUMN = 0.35;
 /** One this much lighter is a scratch all the way up: strong ripples that a fixed shaper leaves alike reach 0.37. */
 const LIGHT_COLUMN = 0.5;
 const DARK_COLUMN_WINDOW_MM = 5;
+/** A column that a patch hides at more than this share of the heights is left out at all of them. */
+const MOST_HIDDEN_HEIGHTS = 0.5;
+/** A band of which a patch hides more than this share is left out. */
+const MOST_HIDDEN_BAND = 1 / 3;
 /** The darkest light that counts; black would have no logarithm. Half an 8-bit code of linear light. */
 const LEAST_LIGHT = 1.5e-4;
 /** Lights that are multiplied before the logarithm: the darkest to this power, 1e-245, is still a full number. */
@@ -82,8 +91,13 @@ export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
   spoilt.fill(1, 0, edgeSlices);
   spoilt.fill(1, Math.max(0, slices.length - edgeSlices));
 
+  const glare = findGlare(sliced);
   const usable = usableColumns(slices, spoilt, positionsMm, stepMm, settings);
-  const bands = makeBands(slices, spoilt, usable, sliceMm, face.bottomMm, settings);
+  for (let bin = 0; bin < usable.length; bin += 1) {
+    const hidden = glare.mask?.reduce((sum, row) => sum + row[bin]!, 0) ?? 0;
+    if (hidden > MOST_HIDDEN_HEIGHTS * slices.length) usable[bin] = 0;
+  }
+  const bands = makeBands(slices, spoilt, usable, glare.mask, { sliceMm, stepMm }, face.bottomMm, settings);
   const clean = withoutSpikes(bands);
   return {
     walls: wallsOf(settings, face.widthMm),
@@ -92,6 +106,15 @@ export function makeProfiles(face: Face, settings: PrintSettings): Profiles {
     usable,
     bands: clean,
     penLines: lines.map(({ line }) => ({ ...line, heightMm: face.bottomMm + line.heightMm })),
+    ...(glare.patches.length === 0
+      ? {}
+      : {
+          glare: glare.patches.map((patch) => ({
+            ...patch,
+            lowMm: face.bottomMm + patch.lowMm,
+            highMm: face.bottomMm + patch.highMm,
+          })),
+        }),
   };
 }
 
@@ -230,23 +253,27 @@ function makeBands(
   slices: readonly Float64Array[],
   spoilt: Uint8Array,
   usable: Uint8Array,
-  sliceMm: Mm,
+  hidden: readonly Uint8Array[] | undefined,
+  { sliceMm, stepMm }: { readonly sliceMm: Mm; readonly stepMm: Mm },
   bottomMm: Mm,
   settings: PrintSettings,
 ): readonly Band[] {
   const perBand = slicesPerBand(sliceMm, settings);
-  const columns = usable.reduce((sum, use) => sum + use, 0);
+  const columns = count(usable);
   const bands: Band[] = [];
   if (columns === 0) return bands;
   for (let start = 0; start + perBand <= slices.length; start += perBand) {
     const good: number[] = [];
     for (let i = start; i < start + perBand; i += 1) if (spoilt[i] === 0) good.push(i);
     if (good.length <= perBand / 2) continue;
+    const missing = hidden && missingOf(good, hidden, usable);
+    if (missing !== undefined && count(missing) > MOST_HIDDEN_BAND * columns) continue;
     const values = new Float64Array(usable.length);
     for (const i of good) {
       const slice = slices[i]!;
       for (let bin = 0; bin < values.length; bin += 1) values[bin] = values[bin]! + slice[bin]! / good.length;
     }
+    if (missing !== undefined) bridge(values, missing, stepMm);
     const mean = values.reduce((sum, value, bin) => sum + usable[bin]! * value, 0) / columns;
     const middle = good.reduce((sum, i) => sum + i + 0.5, 0) / good.length;
     const heightMm = bottomMm + middle * sliceMm;
@@ -261,9 +288,24 @@ function makeBands(
       ...(step === undefined ? {} : { accelerationStep: step }),
       ladderHz: shaped ? ladderHzAt(settings.ladder, heightMm)?.value : undefined,
       values: values.map((value) => value - mean),
+      ...(missing === undefined ? {} : { missing }),
     });
   }
   return bands;
+}
+
+/** Usable bins that any slice of a band does not show; undefined where all of them are there. */
+function missingOf(
+  good: readonly number[],
+  hidden: readonly Uint8Array[],
+  usable: Uint8Array,
+): Uint8Array | undefined {
+  const missing = usable.map((use, bin) => (use === 1 && good.some((i) => hidden[i]![bin] === 1) ? 1 : 0));
+  return missing.includes(1) ? missing : undefined;
+}
+
+function count(flags: Uint8Array): number {
+  return flags.reduce((sum, flag) => sum + flag, 0);
 }
 
 /**

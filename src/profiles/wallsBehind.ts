@@ -41,6 +41,10 @@ function behind(profiles: Profiles, startMm: Mm, endMm: Mm, open: readonly boole
     usable: usable.slice(first, end),
     bands: profiles.bands
       .filter((_, i) => open[i])
-      .map((band) => ({ ...band, values: band.values.slice(first, end) })),
+      .map(({ missing, ...band }) => ({
+        ...band,
+        values: band.values.slice(first, end),
+        ...(missing === undefined ? {} : { missing: missing.slice(first, end) }),
+      })),
   };
 }

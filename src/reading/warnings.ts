@@ -42,6 +42,7 @@ import { marksOf } from '../band/secondOpinion.js';
  * - `time-origin`: the amplitudes fit better when the wall starts one mean shaper delay earlier or later.
  * - `other-walls-unused`: a wall behind a slot does not count (`WallUse` in `band/decision.ts` has the reasons).
  * - `clipped-light`: more than 1 % of the face is at the brightest code.
+ * - `glare-left-out`: a patch of the wall at least 4 mm wide is burnt out, and was left out (`profiles/glare.ts`).
  * - `soft-focus`: the face's edges spread by more than 3 px (standard deviation of a Gaussian).
  * - `few-px-per-ripple`: fewer than 40 px per ripple.
  * - `seam-on-corner`: the leading corner carries the seam, where the nozzle starts from rest.
@@ -74,6 +75,7 @@ export const WARNING_CODES = [
   'time-origin',
   'other-walls-unused',
   'clipped-light',
+  'glare-left-out',
   'soft-focus',
   'few-px-per-ripple',
   'seam-on-corner',
@@ -129,6 +131,7 @@ const TEXTS: Readonly<Record<WarningCode, string | ((facts: WarningFacts) => str
   'other-walls-unused': unusedWalls,
   'clipped-light':
     'Parts of the face are burnt out, where ripples cannot be seen: expose for the bright parts.',
+  'glare-left-out': glareLeftOut,
   'soft-focus':
     'The photo is not sharp: its edges, and with them size and height, may be off by more than is told. Tap to focus on the wall.',
   'few-px-per-ripple': 'There are fewer than 40 px per ripple: from nearer, the result would be surer.',
@@ -231,6 +234,7 @@ export function collectWarnings(facts: WarningFacts): readonly Warning[] {
     'time-origin': (decision?.nullFit?.timeOrigin ?? 0) !== 0,
     'other-walls-unused': unused(decision).length > 0,
     'clipped-light': (geometry?.clippedShare ?? 0) > CLIPPED_SHARE,
+    'glare-left-out': (facts.profiles?.glare ?? []).length > 0,
     'soft-focus': (geometry?.blurPx ?? 0) > SOFT_PX,
     'few-px-per-ripple': spacingMm * (geometry?.pxPerMm.alongWall ?? Infinity) < ADVISED_PX_PER_RIPPLE,
     'seam-on-corner': settings.seam === 'leading-corner',
@@ -265,6 +269,15 @@ function sizeTaken({ settings: { face } }: WarningFacts): string {
   return face.widthMm === undefined && face.heightMm === undefined
     ? "The face's size was not told and was taken from a reference, which shrinkage makes up to 0.8 % wrong: tell its sliced size."
     : `The face's ${face.widthMm === undefined ? 'width' : 'height'} was not told and was taken from the shape that its corners show: tell it as it was sliced.`;
+}
+
+/** Where the wall is burnt out. */
+function glareLeftOut({ profiles }: WarningFacts): string {
+  const patches = (profiles?.glare ?? []).map(
+    ({ fromMm, toMm, lowMm, highMm }) =>
+      `${fromMm.toFixed(0)} to ${toMm.toFixed(0)} mm from the leading corner, ${lowMm.toFixed(0)} to ${highMm.toFixed(0)} mm up`,
+  );
+  return `The lamp's reflection burns the wall out, and there it is not read: ${patches.join('; ')}. Turn the lamp until the wall is even.`;
 }
 
 /** Walls behind a slot that do not count, by their place. */

@@ -31,6 +31,8 @@ interface Group {
   readonly background: readonly Float64Array[];
   /** Profiles with the background projected out, one for each band, each shape (columns,). */
   readonly profiles: readonly Float64Array[];
+  /** Which of those columns each band does not show: drawn in by `withoutOutliers`. Absent: all show all. */
+  readonly missing?: readonly (readonly number[] | undefined)[];
   /** The profiles before outliers were drawn in; undefined: none were. */
   readonly measured?: readonly Float64Array[];
   readonly energies: Float64Array;
@@ -185,6 +187,7 @@ export function setUpJoint(
       ...(far === undefined ? {} : { fromFarEnd: steady(far, columns) }),
       background,
       profiles: data,
+      ...missingOf(profiles, bands, columns),
       energies: Float64Array.from(data, (y) => dot(y, y)),
       lateS: Float64Array.from(bands, (band) => {
         const own = shaped[band];
@@ -196,6 +199,19 @@ export function setUpJoint(
     });
   }
   return { groups, bandCount: profiles.bands.length };
+}
+
+/** Which columns a patch of glare hides from which bands. */
+function missingOf(
+  profiles: Profiles,
+  bands: readonly number[],
+  columns: readonly number[],
+): Pick<Group, 'missing'> {
+  const missing = bands.map((band) => {
+    const hidden = profiles.bands[band]!.missing;
+    return hidden && [...columns.keys()].filter((i) => hidden[columns[i]!] === 1);
+  });
+  return missing.some((one) => one !== undefined) ? { missing } : {};
 }
 
 /**
@@ -379,9 +395,9 @@ export function withoutOther(profiles: Profiles, problem: JointProblem, other: J
 }
 
 /** Degrees of freedom of what is left of one band. */
-function freedomOfBand({ degreesOfFreedom, squares, fromFarEnd: far }: Group): number {
+function freedomOfBand({ degreesOfFreedom, squares, fromFarEnd: far, missing }: Group, row: number): number {
   const more = (squares ? SQUARES_COLUMNS : 0) + (far === undefined ? 0 : RIPPLE_COLUMNS);
-  return Math.max(1, degreesOfFreedom - more);
+  return Math.max(1, degreesOfFreedom - more - (missing?.[row]?.length ?? 0));
 }
 
 /**
@@ -642,7 +658,7 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
     group.bands.forEach((band, row) => {
       const explained = fitRow(basis, products, row, coefficients);
       const left = Math.max(0, group.energies[row]! - explained);
-      const variance = left / freedomOfBand(group);
+      const variance = left / freedomOfBand(group, row);
       // Two columns as one amplitude. The group's map is late or early for this band by lateS: multiply by e^{−λ late}.
       const at = (column: number, times: number) => {
         const [re, im] = [coefficients[column]!, coefficients[column + 1]!];
@@ -675,9 +691,15 @@ export function bandAmplitudes(fit: JointFit): readonly (BandAmplitude | undefin
  */
 export function withoutOutliers(fit: JointFit): JointProblem {
   const groups = fit.problem.groups.map((group) => {
-    const fitted = fittedRows(group, fit);
-    const mended = group.profiles.map((y, row) => withoutOutlier(y, fitted[row]!));
-    return { ...withProfiles(group, projectOut(mended, group.background)), measured: measuredRows(group) };
+    let now = group;
+    // What is missing is drawn in by a fit that it takes part in: each round leaves its share of the error before.
+    const rounds = group.missing === undefined ? 1 : MISSING_ROUNDS;
+    for (let round = 0; round < rounds; round += 1) {
+      const fitted = fittedRows(now, fit);
+      const mended = group.profiles.map((y, row) => withoutOutlier(y, fitted[row]!, group.missing?.[row]));
+      now = { ...withProfiles(group, projectOut(mended, group.background)), measured: measuredRows(group) };
+    }
+    return now;
   });
   return { ...fit.problem, groups };
 }
@@ -717,14 +739,23 @@ function withProfiles(group: Group, profiles: readonly Float64Array[]): Group {
   return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
 }
 
-/** One band's profile with what stands out of its fit drawn in. */
-function withoutOutlier(y: Float64Array, fitted: Float64Array): Float64Array {
+/** A band shows at least two thirds of itself, so that less than 1 part in 80 is left of what a bridge gets wrong. */
+const MISSING_ROUNDS = 4;
+
+/** One band's profile with what stands out of its fit, and what is missing, drawn in. */
+function withoutOutlier(
+  y: Float64Array,
+  fitted: Float64Array,
+  missing: readonly number[] = [],
+): Float64Array {
   const left = y.map((value, i) => value - fitted[i]!);
   const most = OUTLIER * MAD_TO_SD * median(left.map(Math.abs));
-  return left.map((value, i) => {
+  const mended = left.map((value, i) => {
     const kept = clamp(2 * most - Math.abs(value), [0, most]);
     return fitted[i]! + clamp(value, [-kept, kept]);
   });
+  for (const i of missing) mended[i] = fitted[i]!;
+  return mended;
 }
 
 /** Fitted ripples of each of the group's bands, background removed, each shape (columns,). */
@@ -1111,7 +1142,7 @@ function weigh(problem: JointProblem, frequencyHz: Hz, dampingRatio: DampingRati
 function weightsOf(problem: JointProblem, residuals: Float64Array): Float64Array {
   const variances = new Float64Array(problem.bandCount);
   for (const group of problem.groups) {
-    for (const band of group.bands) variances[band] = residuals[band]! / freedomOfBand(group);
+    group.bands.forEach((band, row) => (variances[band] = residuals[band]! / freedomOfBand(group, row)));
   }
   const used = usedBands(problem);
   const usual = median(variances.filter((_, band) => used[band] === 1));
@@ -1137,7 +1168,10 @@ export function energies(problem: JointProblem): Float64Array {
  * @returns The sum; 0 where no band is used.
  */
 export function freedomOf(problem: JointProblem): number {
-  return problem.groups.reduce((sum, group) => sum + group.bands.length * freedomOfBand(group), 0);
+  return problem.groups.reduce(
+    (sum, group) => group.bands.reduce((all, _, row) => all + freedomOfBand(group, row), sum),
+    0,
+  );
 }
 
 /**

@@ -407,7 +407,13 @@ function halveResolution(profiles: Profiles): Profiles {
       { length: count },
       (_, i) => profiles.usable[2 * i]! & profiles.usable[2 * i + 1]!,
     ),
-    bands: profiles.bands.map((band) => ({ ...band, values: pairs(band.values) })),
+    bands: profiles.bands.map(({ missing, ...band }) => ({
+      ...band,
+      values: pairs(band.values),
+      ...(missing === undefined
+        ? {}
+        : { missing: Uint8Array.from({ length: count }, (_, i) => missing[2 * i]! | missing[2 * i + 1]!) }),
+    })),
   };
 }
 

@@ -70,6 +70,10 @@ const withEnds = (endRatio: number, decayU95: number): WarningFacts => ({
     },
   },
 });
+const withGlare = (glare: NonNullable<NonNullable<WarningFacts['profiles']>['glare']>): WarningFacts => ({
+  ...clean,
+  profiles: { ...profiles, glare },
+});
 /** A proof print whose shaper is set to 38 Hz, with ripples at another frequency. */
 const proofAt = (hz: number): WarningFacts => ({
   ...withSettings({ ladder: { kind: 'fixed', hz: 38 } }),
@@ -253,6 +257,7 @@ const SIDES: readonly (readonly [WarningCode, string, WarningFacts, WarningFacts
     { ...clean, ripples: { ...ripples, bothEnds: true } },
     { ...withSettings({ direction: 'alternates' }), ripples: { ...ripples, bothEnds: true } },
   ],
+  ['glare-left-out', 'a patch', withGlare([{ fromMm: 20, toMm: 31, lowMm: 12, highMm: 19 }]), withGlare([])],
   ['second-frequency', 'one stands out', withSecond, clean],
   ['pen-line-not-found', 'told', withSettings({ penLineMm: 20 }), clean],
   // 1.96 standard uncertainties of their difference: foot, shrinkage, edge and width of the line make 0.3 mm.

@@ -27,6 +27,14 @@ export interface Flaws {
     readonly widthMm: number;
     readonly depth: number;
   }[];
+  /** A lamp's reflection: added brightness in its middle, where it burns out, and its soft-edged size. */
+  readonly glare?: {
+    readonly xMm: number;
+    readonly heightMm: number;
+    readonly halfWidthMm: number;
+    readonly halfHeightMm: number;
+    readonly light: number;
+  };
   /** The seam lies on the leading corner: relative unevenness of brightness in its first millimetre. */
   readonly seam?: number;
   /** Foot without ripples, of another brightness. */
@@ -108,6 +116,7 @@ export function spoil(
     const half = scratch.widthMm / Math.abs(Math.sin(angle)) / 2;
     times(x - half, x + half, () => 1 + scratch.depth);
   }
+  if (flaws.glare !== undefined) addGlare(light, positionsMm, heightMm, flaws.glare);
   if (slot !== undefined) times(slot.fromMm, slot.fromMm + slot.widthMm, () => 0.15);
   for (const weak of flaws.weakLayers ?? []) {
     if (Math.abs(heightMm - weak.heightMm) <= face.layerHeightMm / 2) {
@@ -137,4 +146,18 @@ function inkOf(
     const cover = Math.min(Math.max(reach, 0), widthMm, face.layerHeightMm) / face.layerHeightMm;
     return 1 + cover * (ink - 1);
   };
+}
+
+/** Flat in its middle, with a soft edge. */
+function addGlare(
+  light: Float32Array,
+  positionsMm: Float64Array,
+  heightMm: number,
+  glare: NonNullable<Flaws['glare']>,
+): void {
+  const up = (heightMm - glare.heightMm) / glare.halfHeightMm;
+  for (let i = 0; i < light.length; i += 1) {
+    const r2 = up * up + ((positionsMm[i]! - glare.xMm) / glare.halfWidthMm) ** 2;
+    light[i] = light[i]! + glare.light * Math.exp(-(r2 ** 3));
+  }
 }
