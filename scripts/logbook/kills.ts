@@ -40,7 +40,7 @@ export async function stopWriters(folder: string, kills: number, random: () => n
   let whileWriting = 0;
   let known: Head | undefined;
   for (let kill = 1; kill <= kills; kill += 1) {
-    const printed = await stopOne(logbook, sample, 80 * random());
+    const printed = (await stopOne(logbook, sample, 80 * random())).at(-1);
     if (printed !== undefined) known = printed;
     if (!existsSync(logbook)) continue;
     if (existsSync(join(logbook, '.lock'))) whileWriting += 1;
@@ -58,8 +58,32 @@ export async function stopWriters(folder: string, kills: number, random: () => n
   return { kills, whileWriting, entries: known?.size ?? 0, failures };
 }
 
-/** The last head that the writer told before it was stopped. */
-function stopOne(logbook: string, sample: string, afterMs: number): Promise<Head | undefined> {
+/**
+ * Lets two writers save into one logbook at the same time, and stops both.
+ * @param folder - Where to put the logbook.
+ * @returns The sizes that each was told, and what a look at the logbook finds, against all heads that were told.
+ */
+export async function stopTwo(folder: string) {
+  const logbook = join(folder, 'shared');
+  const sample = writeSample(folder);
+  const told = await Promise.all([stopOne(logbook, sample, 700), stopOne(logbook, sample, 700)]);
+  return {
+    sizes: told.map((heads) => heads.map(({ size }) => size)),
+    verification: await verifyLogbook(logbook, told.flat()),
+  };
+}
+
+function writeSample(folder: string): string {
+  const sample = join(folder, 'sample.json');
+  writeFileSync(
+    sample,
+    JSON.stringify({ reading: proposedReading(), photo: tinyPhoto(1).toString('base64') }),
+  );
+  return sample;
+}
+
+/** The heads that the writer told before it was stopped. */
+function stopOne(logbook: string, sample: string, afterMs: number): Promise<readonly Head[]> {
   return new Promise((resolve, reject) => {
     const child = spawn(process.execPath, [WORKER, logbook, sample], {
       stdio: ['ignore', 'pipe', 'inherit'],
@@ -77,8 +101,7 @@ function stopOne(logbook: string, sample: string, afterMs: number): Promise<Head
       if (code !== null) reject(new Error(`the writer ended by itself, with ${code}`));
       // A line that was cut tells nothing.
       const lines = told.split('\n').slice(0, -1);
-      const last = lines.at(-1)?.split(' ')[1];
-      resolve(last === undefined ? undefined : parseHead(last));
+      resolve(lines.map((line) => parseHead(line.split(' ')[1] ?? '')));
     });
   });
 }

@@ -35,13 +35,14 @@ interface Options {
 
 const NOTES = `
 Examples:
-  $ stillband measure testimages/white-card.jpg --print testimages/white-card.print.json --save
+  $ stillband logbook note "both belts tightened" --changed belt-tension
   $ stillband logbook list
   $ stillband logbook export logbook.zip
 
-A head is the number of entries, the root hash over them and four check letters. Keep it elsewhere: verify --head then
-notices every later change to those entries. Without one, a log that was rewritten as a whole or cut at its end looks
-intact. No head shows when an entry was written, or that what was typed of the print is true.
+measure --save saves a reading and its photo. A head is the number of entries, the root hash over them and four check
+letters. Keep it elsewhere: verify --head then notices every later change to those entries. Without one, a log that was
+rewritten as a whole or cut at its end looks intact. No head shows when an entry was written, or that what was typed of
+the print is true.
 
 Exit codes: 0 done, or no difference found; 1 a difference was found; 64 usage, 65 bad input, 66 no such logbook or
 entry, 70 internal, 73 cannot write.`;

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { stopWriters } from '../../scripts/logbook/kills.js';
+import { stopTwo, stopWriters } from '../../scripts/logbook/kills.js';
 import { randomOf } from '../logbook/corrupt.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 
@@ -13,3 +13,12 @@ test('a writer stopped at any moment leaves a whole logbook, without at most the
   expect(whileWriting).toBeGreaterThan(5);
   expect(entries).toBeGreaterThan(5);
 }, 180_000);
+
+test('two processes write into one logbook, and nothing of either is lost', async () => {
+  const { sizes, verification } = await stopTwo(at());
+  const all = sizes.flat();
+  expect(Math.min(...sizes.map((one) => one.length))).toBeGreaterThan(0);
+  expect(new Set(all).size).toBe(all.length);
+  expect([verification.findings, verification.verdicts.log]).toEqual([[], 'intact']);
+  expect(verification.size).toBeGreaterThanOrEqual(Math.max(...all));
+}, 60_000);
