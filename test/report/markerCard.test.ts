@@ -200,7 +200,8 @@ describe('a check length that was measured', () => {
     });
   });
 
-  test.each([80, 100, 3.54, Number.NaN])('one of %d mm is none', (checkLengthMm) => {
+  // A fifth off the 90 mm that it is drawn as, and beyond.
+  test.each([71.9, 108.1, 3.54, Number.NaN])('one of %d mm is none', (checkLengthMm) => {
     expect(syncInputErrorOf(() => makeCard({ checkLengthMm })).code).toBe('usage');
   });
 

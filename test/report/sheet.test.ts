@@ -125,8 +125,7 @@ describe.each(SHEETS)('sheet as HTML: %s', (_, sheet) => {
   test('is read in the order of the terminal: verdict, use, picture, why, numbers, budget, record, next', () => {
     const parts = [...html.matchAll(/<h[23]>([^<]*)<\/h[23]>/g)].map(([, part]) => part!);
     const order = [
-      'Why',
-      'Numbers',
+      ...['Why', 'Pen line', 'Numbers'],
       'Uncertainty',
       ...['Photo', 'Photos', 'Told of the print', 'Told of the print (first photo used)'],
       ...['Assumed', 'Notes', 'Next', 'What this cannot show', 'Where it comes from'],

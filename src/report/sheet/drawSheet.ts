@@ -231,6 +231,7 @@ function sectionsOf(told: Told, subject: SheetSubject): readonly SheetSection[] 
   const several = all.length > 1;
   return [
     { name: 'Why', lines: sections.why },
+    { name: 'Pen line', lines: sections.penLine },
     { name: 'Numbers', lines: sections.numbers },
     { name: 'Uncertainty', ...(budget === undefined ? {} : { figure: budget }) },
     {
