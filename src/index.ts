@@ -53,9 +53,13 @@ export {
 } from './history/compareReadings.js';
 export { singleReadings, type AxisPoint } from './history/axisPoint.js';
 export type { Change } from './history/change.js';
+export { axisTrends, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
+export type { TrendInput, TrendPoint, TrendState } from './history/trend.js';
+export { trendReport } from './report/trendReport.js';
 export { compareReport } from './report/compareReport.js';
 export { drawComparison } from './report/comparePicture.js';
 export {
+  anyReadingOf,
   jointReadingSchema,
   parseAnyReading,
   type AnyReading,
@@ -85,7 +89,7 @@ export type { Row } from './report/recordRows.js';
 export { textReport } from './report/textReport.js';
 export { entrySchema, type Entry, type EntryLine, type EntryPhoto } from './logbook/entry.js';
 export { formatHead, parseHead, type Head } from './logbook/head.js';
-export { listEntries, logbookHead, readEntry, type StoredEntry } from './logbook/readEntry.js';
+export { listEntries, logbookHead, readEntry, storedEntries, type StoredEntry } from './logbook/readEntry.js';
 export {
   saveNote,
   saveReading,

@@ -1,11 +1,13 @@
 import type { Command } from 'commander';
 import {
+  anyReadingOf,
   compareReadings,
   compareReport,
   drawComparison,
   InputError,
   parseAnyReading,
   pictureOf,
+  readEntry,
   singleReadings,
   unlike,
   type AnyReading,
@@ -19,6 +21,7 @@ interface Options {
   readonly before?: readonly string[];
   readonly after?: readonly string[];
   readonly sameLight?: boolean;
+  readonly logbook?: string;
   readonly level?: string;
   readonly svg?: string;
   readonly png?: string;
@@ -45,6 +48,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .argument('[after]', 'the reading after it')
     .option('--before <file...>', 'several readings before the change, instead of one')
     .option('--after <file...>', 'several readings after it')
+    .option('--logbook <dir>', 'take numbers as entries of this logbook')
     .option('--same-light', 'lamp, camera and filament were the same in all photos')
     .option('--level <percent>', 'ripple contrast that is tolerated in proof prints, percent')
     .option('--svg <file>', 'write the picture of the comparison as SVG')
@@ -74,9 +78,11 @@ async function compare(
     );
   }
   const level = levelOf(options.level);
-  await checkTargets([...paths.before, ...paths.after], options);
-  const before = await readAll(paths.before);
-  const after = await readAll(paths.after);
+  const { logbook } = options;
+  const files = [...paths.before, ...paths.after].filter((path) => !isEntry(path, logbook));
+  await checkTargets(files, options);
+  const before = await readAll(paths.before, logbook);
+  const after = await readAll(paths.after, logbook);
   const difference = unlike(before, after);
   if (difference !== undefined) {
     throw new InputError(
@@ -103,10 +109,36 @@ async function compare(
   return EXIT.done;
 }
 
-async function readAll(paths: readonly string[]): Promise<readonly AnyReading[]> {
+function isEntry(path: string, logbook: string | undefined): boolean {
+  return logbook !== undefined && /^\d{1,9}$/.test(path);
+}
+
+async function readAll(
+  paths: readonly string[],
+  logbook: string | undefined,
+): Promise<readonly AnyReading[]> {
   const readings: AnyReading[] = [];
-  for (const path of paths) readings.push(parseAnyReading(await readText(path)));
+  for (const path of paths) {
+    readings.push(
+      logbook !== undefined && isEntry(path, logbook)
+        ? readingOfEntry(logbook, Number(path))
+        : parseAnyReading(await readText(path)),
+    );
+  }
   return readings;
+}
+
+function readingOfEntry(logbook: string, number: number): AnyReading {
+  const { reading } = readEntry(logbook, number);
+  const known = reading === undefined ? undefined : anyReadingOf(reading);
+  if (known !== undefined) return known;
+  throw new InputError(
+    'readings-differ',
+    `Entry ${String(number)} of the logbook ${reading === undefined ? 'is a note' : 'has a reading of another version'}.`,
+    reading === undefined
+      ? 'Give the number of an entry with a reading; "stillband logbook list" shows them.'
+      : 'Measure its photo again, and save that.',
+  );
 }
 
 function levelOf(text: string | undefined): number | undefined {

@@ -1,5 +1,7 @@
 import type { Command } from 'commander';
 import {
+  anyReadingOf,
+  axisTrends,
   entryReport,
   exportArchive,
   exportedReport,
@@ -15,7 +17,10 @@ import {
   replayReport,
   saveNote,
   savedReport,
+  storedEntries,
   storedReport,
+  trendReport,
+  type HistoryEntry,
   verifyLogbook,
   verifyReport,
   withReplay,
@@ -31,6 +36,8 @@ interface Options {
   readonly replay?: boolean;
   readonly about?: string;
   readonly changed?: string;
+  readonly machine?: string;
+  readonly axis?: string;
 }
 
 const NOTES = `
@@ -85,6 +92,21 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     const text = (): string => entryReport(stored.entry, stored.folder) + storedReport(stored);
     return tell(options, text, stored);
   });
+  add('trend', 'frequency and damping of each axis over time, and where they moved', (options) => {
+    const { history, passedOver } = historyOf(options.logbook);
+    const { machine, axis } = options;
+    const trends = axisTrends(history).filter(
+      (trend) =>
+        (machine === undefined || trend.machine === machine) && (axis === undefined || trend.axis === axis),
+    );
+    const note =
+      passedOver.length === 0
+        ? ''
+        : `\nPassed over, being of another version: ${passedOver.join(', ')}. "logbook replay" measures their photos again.\n`;
+    return tell(options, () => trendReport(trends) + note, { trends, passedOver });
+  })
+    .option('--machine <name>', 'of one machine alone')
+    .option('--axis <name>', 'of one axis alone');
   add('head', 'the head of the logbook, to be kept elsewhere', (options) => {
     const head = logbookHead(options.logbook);
     return tell(options, () => headLine(head), { ...head, text: formatHead(head) });
@@ -150,6 +172,27 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   })
     .option('--about <number>', 'the earlier entry that it is about')
     .option('--changed <what>', 'what was changed on the machine, several with commas: belt-tension,nozzle');
+}
+
+/** All that a logbook holds as a history; readings of another version's form are named. */
+function historyOf(folder: string): {
+  readonly history: readonly HistoryEntry[];
+  readonly passedOver: readonly string[];
+} {
+  const history: HistoryEntry[] = [];
+  const passedOver: string[] = [];
+  for (const { entry, reading } of storedEntries(folder)) {
+    const name = `entry ${String(entry.number)}`;
+    const known = reading === undefined ? undefined : anyReadingOf(reading);
+    if (reading !== undefined && known === undefined) passedOver.push(name);
+    history.push({
+      name,
+      changes: entry.changed ?? [],
+      ...(entry.machine === undefined ? {} : { machine: entry.machine }),
+      ...(known === undefined ? {} : { reading: known }),
+    });
+  }
+  return { history, passedOver };
 }
 
 function numberOf(text: string): number {

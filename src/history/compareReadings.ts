@@ -1,5 +1,7 @@
+import { isDeepStrictEqual } from 'node:util';
 import { combineSd, COVERAGE_95, interval95, type Estimate, type Interval } from '../core/estimate.js';
 import type { MmPerS2 } from '../core/units.js';
+import type { PrintRecord } from '../print/record.js';
 import type { AnyReading } from '../reading/jointSchema.js';
 import type { Reading } from '../reading/schema.js';
 import { axisPointOf, recordOf, singleReadings, type AxisPoint } from './axisPoint.js';
@@ -34,8 +36,8 @@ export type AmplitudeChange =
     }
   | {
       readonly state: 'not-comparable';
-      /** No layer lines to hold the light against; no heights in common; or nothing stood out before. */
-      readonly why: 'light' | 'heights' | 'nothing-before';
+      /** The prints differ in more than their shaper's setting; no layer lines to hold the light against; no heights in common; or nothing stood out before. */
+      readonly why: 'print' | 'light' | 'heights' | 'nothing-before';
     };
 
 /** One acceleration of two proof prints. */
@@ -93,7 +95,7 @@ const BLOCKS = 10;
  * @param before - At least one, of one axis.
  * @param after - At least one, of the same axis.
  * @param options - What no photo shows.
- * @returns Frequency, damping ratio and size of the ripples, each with its change; of proof prints each acceleration.
+ * @returns Frequency, damping ratio and size of the ripples (of several readings of a side: of the first), each with its change; of proof prints each acceleration.
  * @throws {RangeError} When a side is empty.
  */
 export function compareReadings(
@@ -154,6 +156,7 @@ function amplitudeChange(
   const [one] = before.flatMap(singleReadings);
   const [other] = after.flatMap(singleReadings);
   if (one === undefined || other === undefined) return { state: 'not-comparable', why: 'heights' };
+  if (!samePrint(one, other)) return { state: 'not-comparable', why: 'print' };
   const layers = layerContrastRatio(one, other);
   if (layers === undefined && !sameLight) return { state: 'not-comparable', why: 'light' };
   const common = commonHeights(one.heights, other.heights);
@@ -178,6 +181,22 @@ function amplitudeRatio(common: readonly Common[], sameLight: boolean, layers = 
   const value = ratioOf(common) / layers;
   const light = value * (sameLight ? SAME_LIGHT_SD : OTHER_LIGHT_SD);
   return interval95({ value, sd: combineSd(jackknifeSd(common) / layers, light) });
+}
+
+/**
+ * Heights can be set beside each other where the nozzle moved alike. With a ladder that climbs it must be the same one; a
+ * shaper that stays may be set otherwise or be off, which is what is compared.
+ */
+function samePrint({ printRecord: a }: Reading, { printRecord: b }: Reading): boolean {
+  const stays = ({ ladder: { kind } }: PrintRecord) => kind === 'fixed' || kind === 'off';
+  const ladders = stays(a) && stays(b) ? [] : [[a.ladder, b.ladder] as const, [a.shaper, b.shaper] as const];
+  const moves = ({ speedMmPerS, accelerationMmPerS2, cornerSpeedMmPerS, layerHeightMm }: PrintRecord) => [
+    speedMmPerS,
+    accelerationMmPerS2,
+    cornerSpeedMmPerS,
+    layerHeightMm,
+  ];
+  return [[moves(a), moves(b)] as const, ...ladders].every(([one, other]) => isDeepStrictEqual(one, other));
 }
 
 /** Contrast of the layer lines after ÷ before, freed of each photo's blur; undefined where they do not show in both. */
@@ -286,5 +305,16 @@ export function unlike(before: readonly AnyReading[], after: readonly AnyReading
   if (axes.size > 1) return `they belong to the axes ${[...axes].join(' and ')}`;
   const machines = new Set(all.flatMap(({ machine }) => machine ?? []));
   if (machines.size > 1) return `they belong to the machines ${[...machines].join(' and ')}`;
+  const [one, other] = [before, after].map((side) =>
+    side.flatMap(singleReadings).flatMap(({ photos }) => photos.map(({ sha256 }) => sha256)),
+  );
+  if (one?.some((sha256) => other?.includes(sha256))) return 'one photo stands on both sides';
+  const kinds = new Set(all.map(({ shaper }) => shaper?.hzMeans ?? 'natural'));
+  if (kinds.size > 1) return 'their frequencies are natural ones and damped ones';
+  const proofs = [before, after].map(
+    (one) => one.filter(({ proposal }) => proposal.state === 'proof').length,
+  );
+  const many = [before, after].some((one, i) => (proofs[i] ?? 0) > 0 && one.length > 1);
+  if (many) return 'a proof print can only be compared by itself, one on each side';
   return undefined;
 }

@@ -59,6 +59,19 @@ export function readEntry(folder: string, number: number): StoredEntry {
 }
 
 /**
+ * All entries with their readings, one after the other, so that only one is in memory.
+ * @param folder - The logbook's folder.
+ * @returns Each entry, as it is.
+ * @throws {InputError} `logbook-missing`, `logbook-damaged` or `logbook-unreadable`.
+ */
+export function* storedEntries(folder: string): Generator<StoredEntry> {
+  expectLogbook(folder);
+  for (const line of entryLines(folder)) {
+    yield stored(folder, join(folder, NAMES.entries, line.folder), line.number);
+  }
+}
+
+/**
  * A stored photo's file.
  * @param folder - The entry's folder.
  * @param file - Its name there.

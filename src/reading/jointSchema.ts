@@ -74,3 +74,12 @@ export function parseAnyReading(text: string): AnyReading {
     name === 'stillband/joint-reading@1' ? jointReadingSchema : readingSchema,
   );
 }
+
+/**
+ * Takes a stored result for what it is.
+ * @param stored - What stood in a logbook's JSON.
+ * @returns The result; undefined where it has not the form of this version.
+ */
+export function anyReadingOf(stored: unknown): AnyReading | undefined {
+  return jointReadingSchema.safeParse(stored).data ?? readingSchema.safeParse(stored).data;
+}

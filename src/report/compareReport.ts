@@ -97,6 +97,8 @@ function dampingWords(change: Change): string {
 
 const NOT_COMPARABLE: Readonly<Record<Extract<AmplitudeChange, { state: 'not-comparable' }>['why'], string>> =
   {
+    print:
+      'the size of the ripples cannot be compared: speed, acceleration, layer height or ladder of the prints differ',
     light:
       'the size of the ripples cannot be compared: layer lines do not show in both photos, and nothing tells that the light was the same (--same-light)',
     heights: 'the size of the ripples cannot be compared: too few heights could be read in both',

@@ -140,11 +140,30 @@ describe('proof prints', () => {
   });
 });
 
+test('heights of prints that moved otherwise are not set beside each other', () => {
+  const reading = louder(proposedReading(), 1, 1);
+  const faster = { ...reading, printRecord: { ...reading.printRecord, speedMmPerS: 60 } };
+  const ladder = { kind: 'linear', fromHz: 66, toHz: 18, firstLayer: 4, lastLayer: 319 } as const;
+  const reversed = { ...reading, printRecord: { ...reading.printRecord, ladder } };
+  for (const other of [faster, reversed]) {
+    expect(compare(reading, other, { sameLight: true }).amplitude).toEqual({
+      state: 'not-comparable',
+      why: 'print',
+    });
+  }
+});
+
 describe('unlike', () => {
   const reading = proposedReading();
-  const of = (fields: object): Reading => ({
-    ...reading,
-    printRecord: { ...reading.printRecord, ...fields },
+  const ofAnother = (one: Reading): Reading => ({
+    ...one,
+    photos: one.photos.map((photo) => ({ ...photo, sha256: '6a'.repeat(32) })),
+  });
+  const of = (fields: object): Reading =>
+    ofAnother({ ...reading, printRecord: { ...reading.printRecord, ...fields } });
+
+  test('one photo does not stand on both sides', () => {
+    expect(unlike([reading], [reading])).toMatch(/one photo/);
   });
 
   test.each([
@@ -152,6 +171,15 @@ describe('unlike', () => {
     [{ machine: 'south bench 1' }, /machines north bench 3 and south bench 1/],
   ])('%j', (fields, message) => {
     expect(unlike([reading], [of(fields)])).toMatch(message);
+  });
+
+  test('a proof print goes with no other reading', () => {
+    expect(unlike([proofReading(), proofReading()], [ofAnother(proofReading())])).toMatch(/one on each side/);
+    expect(unlike([proofReading()], [ofAnother(proofReading())])).toBeUndefined();
+  });
+
+  test('natural and damped frequencies are not mixed', () => {
+    expect(unlike([reading], [of({ shaper: { hzMeans: 'damped' } })])).toMatch(/natural ones and damped/);
   });
 
   test('the same axis of one machine, named or not, is alike', () => {

@@ -1,0 +1,86 @@
+import { interval95 } from '../core/estimate.js';
+import type { AxisTrend } from '../history/axisTrends.js';
+import type { TrendPoint } from '../history/trend.js';
+import { halfWidth95 } from './format.js';
+import { labelled, plainText } from './textReport.js';
+
+/**
+ * The history of axes as plain text for a terminal.
+ * @param trends - One for each axis of a machine.
+ * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
+ */
+export function trendReport(trends: readonly AxisTrend[]): string {
+  if (trends.length === 0) return plainText(['No frequency has been measured yet.']);
+  return trends
+    .map((trend) =>
+      plainText([
+        trendVerdict(trend),
+        ...labelled(
+          'hertz',
+          trend.frequency.map((point) => line(point, 'Hz')),
+        ),
+        ...labelled(
+          'damping',
+          trend.damping.map((point) => line(point, '')),
+        ),
+        ...labelled('note', trend.exchanged === undefined ? [] : [exchangedWords(trend.exchanged)]),
+        ...labelled('next', advice(trend)),
+      ]),
+    )
+    .join('\n');
+}
+
+function trendVerdict({ machine, axis, frequency }: AxisTrend): string {
+  const head = `Axis ${axis} of ${machine ?? 'a machine without a name'}`;
+  const last = frequency.at(-1);
+  if (last === undefined) return `${head}   no frequency was measured`;
+  const now = halfWidth95(interval95(last.value), 'Hz');
+  const moved = frequency.findLast(({ state, since }) => state !== 'steady' && since?.changed === true);
+  if (moved?.since === undefined) {
+    const many = `steady over ${String(frequency.length)} readings`;
+    return `${head}   ${now}   ${frequency.length === 1 ? 'the first reading' : many}`;
+  }
+  const { value, sd } = moved.since.by;
+  const by = halfWidth95(interval95({ value: Math.abs(value), sd }), 'Hz');
+  return `${head}   ${now}   moved ${value < 0 ? 'down' : 'up'} by ${by} at ${moved.name}`;
+}
+
+function exchangedWords(axis: string): string {
+  return `This and axis ${axis} fit their history better the other way round: check which face was photographed as which axis, and what was entered where.`;
+}
+
+function advice({ frequency, changesSince }: AxisTrend): readonly string[] {
+  const state = frequency.at(-1)?.state;
+  const moved = state === 'jumped' || state === 'drifted';
+  const told = changesSince.length > 0;
+  return [
+    ...(told ? [`measure again: since the last reading this was changed: ${changesSince.join(', ')}`] : []),
+    ...(moved
+      ? ['enter the newer value, and look for what moved it: belts, screws, moving mass, feet, frame']
+      : []),
+    ...(told || moved
+      ? []
+      : ['measure again after anything that moves the frequency: belts, nozzle or tool, bed, feet, frame']),
+  ];
+}
+
+function line({ name, on, value, state, since, changes }: TrendPoint, unit: string): string {
+  const when = on === undefined ? '' : ` ${on}`;
+  const told = changes.length === 0 ? '' : `, after ${changes.join(', ')}`;
+  return `${name}${when}   ${halfWidth95(interval95(value), unit)}   ${stateWords(state, since, unit)}${told}`;
+}
+
+function stateWords(state: TrendPoint['state'], since: TrendPoint['since'], unit: string): string {
+  const by = since === undefined ? '' : ` by ${halfWidth95(since.by, unit)}`;
+  switch (state) {
+    case 'steady':
+      return 'steady';
+    case 'jumped':
+      return `moved${by}`;
+    case 'drifted':
+      return `has moved little by little, now${by}`;
+    case 'first':
+      if (since === undefined) return 'the first';
+      return since.changed ? `moved${by}` : 'not moved, as far as can be told';
+  }
+}
