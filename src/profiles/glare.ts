@@ -1,6 +1,6 @@
 import type { Mm } from '../core/units.js';
 import { median } from '../signal/median.js';
-import type { Slices } from './penLine.js';
+import { NEAR_CORNER_MM, type Slices } from './penLine.js';
 
 /** A patch of the wall that is burnt out. Mm from the leading corner, and above the face's lower edge. */
 export interface GlarePatch {
@@ -23,6 +23,8 @@ const BURNT = Math.log(0.96);
 const LEAST_PATCH_MM: Mm = 4;
 /** Around a patch px are partly burnt out: left out as well, mm along the wall and over the height. */
 const MARGIN_MM = { alongWall: 1, overHeight: 0.6 } as const;
+/** A band of which a patch hides more than this share is left out. */
+const MOST_HIDDEN = 1 / 3;
 /** Brightness at a patch's rim is read over so much wall. */
 const RIM_MM: Mm = 1;
 
@@ -114,4 +116,31 @@ export function bridge(values: Float64Array, missing: Uint8Array, stepMm: Mm): v
     }
     first = last;
   }
+}
+
+/**
+ * Whether too much of a profile is missing to be drawn in: of all of it, or of where a corner's ripples are strongest.
+ * @param missing - 1 where it is missing, shape (bins,).
+ * @param usable - 1 where a column may be used, shape (bins,).
+ * @param stepMm - Width of a bin.
+ * @param bothEnds - The wall rings from its far end as well.
+ * @returns True where more than a third is missing of any of them.
+ */
+export function hidesTooMuch(
+  missing: Uint8Array,
+  usable: Uint8Array,
+  stepMm: Mm,
+  bothEnds: boolean,
+): boolean {
+  const near = Math.ceil(NEAR_CORNER_MM / stepMm);
+  const share = (from: number, to: number) => {
+    let [hidden, all] = [0, 0];
+    for (let bin = Math.max(0, from); bin < Math.min(to, usable.length); bin += 1) {
+      all += usable[bin]!;
+      hidden += usable[bin]! * missing[bin]!;
+    }
+    return hidden > MOST_HIDDEN * all;
+  };
+  const end = usable.length;
+  return share(0, end) || share(0, near) || (bothEnds && share(end - near, end));
 }

@@ -5,7 +5,7 @@ import { ladderHzAt, ladderIndexAt } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { median, runningMedian } from '../signal/median.js';
 import { despike } from './despike.js';
-import { bridge, findGlare, type GlarePatch } from './glare.js';
+import { bridge, findGlare, hidesTooMuch, type GlarePatch } from './glare.js';
 import { findPenLines, paintOver, type PenLine, type Slices } from './penLine.js';
 
 /** A stretch of the face that starts where the machine was last kicked. Mm from the leading corner. */
@@ -67,8 +67,6 @@ const LIGHT_COLUMN = 0.5;
 const DARK_COLUMN_WINDOW_MM = 5;
 /** A column that a patch hides at more than this share of the heights is left out at all of them. */
 const MOST_HIDDEN_HEIGHTS = 0.5;
-/** A band of which a patch hides more than this share is left out. */
-const MOST_HIDDEN_BAND = 1 / 3;
 /** The darkest light that counts; black would have no logarithm. Half an 8-bit code of linear light. */
 const LEAST_LIGHT = 1.5e-4;
 /** Lights that are multiplied before the logarithm: the darkest to this power, 1e-245, is still a full number. */
@@ -267,7 +265,7 @@ function makeBands(
     for (let i = start; i < start + perBand; i += 1) if (spoilt[i] === 0) good.push(i);
     if (good.length <= perBand / 2) continue;
     const missing = hidden && missingOf(good, hidden, usable);
-    if (missing !== undefined && count(missing) > MOST_HIDDEN_BAND * columns) continue;
+    if (missing && hidesTooMuch(missing, usable, stepMm, settings.direction === 'alternates')) continue;
     const values = new Float64Array(usable.length);
     for (const i of good) {
       const slice = slices[i]!;

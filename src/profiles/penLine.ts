@@ -406,7 +406,7 @@ function traced({ sliceMm, stepMm }: Slices, { cellMm, bins }: Field, candidate:
 }
 
 /** Ripples are strongest within this much of the corner: heights with much ink there are left out as a whole. */
-const NEAR_CORNER_MM = 15;
+export const NEAR_CORNER_MM: Mm = 15;
 /** The least share of that, from which on they are. */
 const TOO_MUCH = 0.5;
 /** Ink is painted over by the wall above and below it, over so much height. */

@@ -165,6 +165,8 @@ function seenSlot(
   const usual = median(widths);
   // What neighbouring heights differ by, and an edge that no height shows sharper than the bead is smooth.
   const smooth = runningMedian(widths, NEIGHBOURS);
+  // So narrow a gap does not show: anything up to it is as likely (GUM 4.3.7).
+  const unseenMm = (HIDDEN * median(open.map(({ blurMm }) => blurMm))) / Math.sqrt(3);
   const scatter = MAD_TO_SD * median(widths.map((width, i) => Math.abs(width - smooth[i]!)));
   const withScatter = ({ value, sd }: Estimate): Estimate => ({
     value,
@@ -172,7 +174,7 @@ function seenSlot(
   });
   const heights = found.map(({ heightMm, gap: own }): SlotWidth => ({
     heightMm,
-    widthMm: withScatter(own?.widthMm ?? { value: 0, sd: 0 }),
+    widthMm: withScatter(own?.widthMm ?? { value: 0, sd: unseenMm }),
     centreMm: own?.centreMm,
   }));
   return {

@@ -1,4 +1,5 @@
 import type { Mm } from '../core/units.js';
+import { hidesTooMuch } from './glare.js';
 import type { Profiles } from './makeProfiles.js';
 import type { SeenSlot, Slot } from './slotWidths.js';
 
@@ -41,6 +42,12 @@ function behind(profiles: Profiles, startMm: Mm, endMm: Mm, open: readonly boole
     usable: usable.slice(first, end),
     bands: profiles.bands
       .filter((_, i) => open[i])
+      // A patch that is small beside the whole face may hide the beginning of this wall.
+      .filter(
+        ({ missing }) =>
+          missing === undefined ||
+          !hidesTooMuch(missing.slice(first, end), usable.slice(first, end), profiles.stepMm, false),
+      )
       .map(({ missing, ...band }) => ({
         ...band,
         values: band.values.slice(first, end),

@@ -739,7 +739,7 @@ function withProfiles(group: Group, profiles: readonly Float64Array[]): Group {
   return { ...group, profiles, energies: Float64Array.from(profiles, (y) => dot(y, y)) };
 }
 
-/** A band shows at least two thirds of itself, so that less than 1 part in 80 is left of what a bridge gets wrong. */
+/** At least two thirds of a band, and of what lies behind its corner, are seen: each round leaves about a third of what a bridge gets wrong. */
 const MISSING_ROUNDS = 4;
 
 /** One band's profile with what stands out of its fit, and what is missing, drawn in. */

@@ -65,6 +65,12 @@ describe('on a drawn face', () => {
     return { hz: decision.proposal.combined, glare: evidence.profiles?.glare ?? [] };
   };
 
+  test('a patch on the corner, where ripples are strongest, takes its heights out and imitates no null', async () => {
+    const without = await measure();
+    const { hz } = await measure({ xMm: 5, heightMm: 38, halfWidthMm: 8, halfHeightMm: 6 });
+    expect(Math.abs(hz.value - without.hz.value)).toBeLessThan(without.hz.high95 - without.hz.value);
+  });
+
   test.each([
     { xMm: 14, heightMm: 20, halfWidthMm: 7, halfHeightMm: 4 },
     { xMm: 8, heightMm: 34, halfWidthMm: 5, halfHeightMm: 5 },
