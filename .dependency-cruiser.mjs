@@ -166,7 +166,10 @@ export default {
       from: { path: '^src/replayLogbook\\.ts$' },
       to: {
         path: '^src/',
-        pathNot: ['^src/(core|print|reading|logbook)/', '^src/(measure(Photo|Together)|version)\\.ts$'],
+        pathNot: [
+          '^src/(core|print|reading|logbook)/',
+          '^src/(measure(Photo|Together)|readCard|version)\\.ts$',
+        ],
       },
     },
     {

@@ -7,6 +7,7 @@ import type { Verification } from './logbook/verify.js';
 import { measurePhoto } from './measurePhoto.js';
 import { measureTogether, type PhotoToJoin } from './measureTogether.js';
 import { parsePrintRecord } from './print/record.js';
+import { readCard } from './readCard.js';
 import type { JointReading } from './reading/jointSchema.js';
 import type { Reading } from './reading/schema.js';
 import { VERSION } from './version.js';
@@ -80,7 +81,9 @@ async function replayEntry(stored: StoredEntry): Promise<Replayed> {
 async function measureAgain({ entry, folder, reading }: StoredEntry): Promise<Reading | JointReading> {
   const bytes = (entry.photos ?? []).map(({ file }) => intactPhoto(folder, file));
   const { asked = {} } = entry;
-  const photos = bytes.map((photo, i) => toldOf(photo, singleOf(reading, entry, i), asked));
+  const photos: PhotoToJoin[] = [];
+  for (const [i, photo] of bytes.entries())
+    photos.push(await toldOf(photo, singleOf(reading, entry, i), asked));
   const [one] = photos;
   if (one === undefined)
     throw new InputError('logbook-damaged', 'The entry has no photo.', 'Verify the logbook.');
@@ -90,17 +93,25 @@ async function measureAgain({ entry, folder, reading }: StoredEntry): Promise<Re
   return measurePhoto(one.bytes, one.record, {
     spacingOnly,
     recordFromCard: one.recordFromCard ?? false,
+    ...(one.cardRead === undefined ? {} : { cardRead: one.cardRead }),
     ...(was === undefined
       ? {}
       : { was: { hz: was.hz, ...(was.plusMinusHz === undefined ? {} : { plusMinusHz: was.plusMinusHz }) } }),
   });
 }
 
-function toldOf(bytes: Uint8Array, single: Loose, asked: NonNullable<Entry['asked']>): PhotoToJoin {
+async function toldOf(
+  bytes: Uint8Array,
+  single: Loose,
+  asked: NonNullable<Entry['asked']>,
+): Promise<PhotoToJoin> {
   const use = { spacingOnly: asked.spacingOnly ?? false };
   const record = parsePrintRecord(JSON.stringify(single['printRecord']), use);
   const code = objectIn(objectIn(single, 'search'), 'cardCode');
-  return { bytes, record, recordFromCard: code['state'] === 'record' };
+  const recordFromCard = code['state'] === 'record';
+  // A card that was looked at beside a record that was told is looked at again.
+  const looked = code['state'] !== undefined && !recordFromCard;
+  return { bytes, record, recordFromCard, ...(looked ? { cardRead: await readCard(bytes) } : {}) };
 }
 
 type Loose = Readonly<Record<string, unknown>>;

@@ -87,7 +87,10 @@ export async function saved(
     if (error instanceof InputError && options.json !== true) await tell();
     throw error;
   }
-  const exitCode = await tell(written);
-  io.err(savedReport(written, folder));
-  return exitCode;
+  try {
+    return await tell(written);
+  } finally {
+    // Also where the result itself has no place: it is saved, and saving it again would make two of it.
+    io.err(savedReport(written, folder));
+  }
 }

@@ -1,4 +1,5 @@
 import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, writeSync } from 'node:fs';
+import { dirname, resolve } from 'node:path';
 
 /**
  * Writes a new file and waits until the disk has it.
@@ -50,7 +51,14 @@ export function moveTo(from: string, to: string, folder: string): void {
  * @throws {Error} The system's.
  */
 export function makeFolder(path: string): void {
-  mkdirSync(path, { recursive: true });
+  const first = mkdirSync(path, { recursive: true });
+  if (first === undefined) return;
+  // Each new name must reach the disk, from the innermost folder up.
+  const top = dirname(resolve(first));
+  for (let above = dirname(resolve(path)); above.length >= top.length; above = dirname(above)) {
+    syncFolder(above);
+    if (above === dirname(above)) break;
+  }
 }
 
 /**

@@ -127,7 +127,6 @@ function append(
   const place = join(entries, name);
   const log = join(folder, NAMES.log);
   const logBytes = statSync(log).size;
-  let named = false;
   try {
     makeFolder(part);
     for (const file of [...files, { name: NAMES.entry, data }]) writeNew(join(part, file.name), file.data);
@@ -139,14 +138,13 @@ function append(
         'Save again.',
       );
     moveTo(part, place, entries);
-    named = true;
     const leaf = entryLeaf(data);
     appendTo(log, `${lineOf(entry, leaf)}\n`);
     tree.append(Buffer.from(leaf, 'hex'));
     return { entry, head: { size: tree.size, root: tree.root() } };
   } catch (error) {
     // No room for the line: as if the entry had never been. A full disk lets names be changed and files be cut.
-    if (named) {
+    if (existsSync(place)) {
       truncateSync(log, logBytes);
       moveTo(place, part, folder);
     }

@@ -1,7 +1,7 @@
 import { deflateSync, inflateSync } from 'node:zlib';
 import { cleanJpeg } from './cleanJpeg.js';
 import { cleanTiff } from './cleanTiff.js';
-import { cleanXmp } from './cleanXmp.js';
+import { cleanXmp, PLACE } from './cleanXmp.js';
 import type { Note } from './note.js';
 
 const SIGNATURE = Buffer.from('89504e470d0a1a0a', 'hex');
@@ -11,7 +11,6 @@ const HARMLESS =
   /^(IHDR|PLTE|IDAT|IEND|tRNS|cHRM|gAMA|iCCP|sBIT|sRGB|cICP|mDCV|cLLI|bKGD|hIST|pHYs|sPLT|tIME|acTL|fcTL|fdAT)$/;
 const TEXTS = /^(tEXt|zTXt|iTXt)$/;
 const XMP = 'XML:com.adobe.xmp';
-const PLACE = /gps|latitude|longitude|altitude|location|coordinat|position|geo/i;
 const MOST_XMP = 16 * 2 ** 20;
 
 /**

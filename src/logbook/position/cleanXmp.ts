@@ -4,7 +4,7 @@ import type { Note } from './note.js';
  * Names of properties that tell a place, whatever their namespace: those of EXIF, IPTC and Photoshop in XMP, and what
  * programs write of their own (ISO 16684-1; IPTC Photo Metadata Standard; from memory). Rather one too many.
  */
-const PLACE =
+export const PLACE =
   /gps|latitude|longitude|altitude|location|coordinat|position|address|province|landmark|venue|postal|country|worldregion|^geo|geocode|^(city|state|place|placename|lat|lon|lng|long|alt|poi)$/i;
 
 /** Longer values are no words or numbers but files in letters: pictures, with a position of their own perhaps. */
