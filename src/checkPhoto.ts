@@ -30,7 +30,12 @@ const NOTHING_TOLD: PrintRecord = {
   layerHeightMm: 0.2,
   face: { leadingCorner: 'left' },
   ladder: { kind: 'off' },
-  reference: [{ kind: 'marker-card' }, { kind: 'ruler' }, { kind: 'id1-card' }],
+  // As they should be held: good enough to guess the face's size by.
+  reference: [
+    { kind: 'marker-card', behindFaceMm: 0 },
+    { kind: 'ruler', behindFaceMm: 0 },
+    { kind: 'id1-card', behindFaceMm: 0 },
+  ],
 };
 
 /** What a check may be told beside the record. */

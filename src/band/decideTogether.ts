@@ -109,7 +109,10 @@ export function decideTogether(
   if (!agree)
     return { ...none, proposal: refusal('photos-disagree', APART, farthest(used, are), CONTRADICTION) };
   // One alone is what it is alone, with all that was asked of it.
-  if (others.length === 0) return { ...first.decision, uses };
+  if (others.length === 0) {
+    const signalToNoise = first.evidence.ripples?.signalToNoise;
+    return { ...first.decision, uses, ...(signalToNoise === undefined ? {} : { signalToNoise }) };
+  }
   return { uses, ...decideOnUsed([first, ...others]) };
 }
 

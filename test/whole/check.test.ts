@@ -26,10 +26,12 @@ describe('a photo that will do', () => {
     expect(check.search.how).toBe('found');
   });
 
-  test('with nothing told of the print may do, and its size is asked for', async () => {
+  test('with nothing told of the print will do where its face is clear, and may do where its size is asked for', async () => {
     const check = checked(await checkPhoto(photoBytes('white-card')));
-    expect(check.verdict.state).toBe('doubtful');
-    expect(check.hint).toMatch(/width and height as sliced/);
+    expect(check.verdict.state).toBe('will-do');
+    const unsure = checked(await checkPhoto(photoBytes('silver-face-only')));
+    expect(unsure.verdict.state).toBe('doubtful');
+    expect(unsure.hint).toMatch(/width and height as sliced/);
     expect(check.search.references.map(({ kind }) => kind)).toEqual(['id1-card']);
     expect(check.search.missing).toEqual([]);
   });
@@ -67,7 +69,7 @@ describe('a photo that will not do', () => {
     ['blurred', (picture: Sharp) => picture.blur(24)],
     ['too-coarse', (picture: Sharp) => picture.resize(400, 400, { fit: 'inside' })],
     ['too-dark', (picture: Sharp) => picture.linear(0.12, 0)],
-    ['face-cut-off', (picture: Sharp) => picture.extract({ left: 0, top: 0, width: 2600, height: 2000 })],
+    ['face-cut-off', (picture: Sharp) => picture.extract({ left: 0, top: 0, width: 2600, height: 1850 })],
   ])('is told by the reason for which it would be refused: %s', async (_, change) => {
     const bytes = await altered('red-ruler', change);
     const [check, reading] = [
