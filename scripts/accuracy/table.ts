@@ -287,7 +287,14 @@ function wrongRows(kind: FaceKind, faces: readonly FaceOutcome[]): readonly Row[
     row(`off by > ${GROSS_HZ} Hz`, offBy(GROSS_HZ), 'none'),
     row('inside its 95 %: combined', `${share(held)} of ${held.length}`, '≥ 93 %'),
     ...(kind === 'speed-far'
-      ? [row('speed named', share(faces.map(({ speedNamed }) => speedNamed)), '≥ 90 %')]
+      ? ([CLASSES.all, CLASSES.low, CLASSES.middle, CLASSES.high] as const).map(({ name, holds }) => {
+          const of = faces.filter(holds);
+          return row(
+            `speed named, ${name}`,
+            `${share(of.map(({ speedNamed }) => speedNamed))} of ${of.length}`,
+            name === CLASSES.all.name ? '–' : '≥ 90 %',
+          );
+        })
       : []),
     ...(kind === 'second-mode' ? secondRows(accepted, row) : []),
     ...(kind.startsWith('alternating')

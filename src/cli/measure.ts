@@ -257,7 +257,7 @@ async function toldOf(
   if (text !== undefined) return { record: readPrintRecord(text, given, use), recordFromCard: false };
   const card = await readCard(bytes);
   const recordFromCard = tellsPrint(card);
-  if (!recordFromCard && Object.keys(given).length === 0) throw nothingTold(card.state);
+  if (!recordFromCard && Object.keys(given).length === 0) throw nothingTold(card.state, use);
   return { record: recordByCard(card, given, use), recordFromCard, cardRead: card };
 }
 
@@ -298,11 +298,11 @@ const INSTEAD: Readonly<Record<CardRead['state'], string>> = {
   foreign: 'the code between the squares is not that of a marker card',
 };
 
-function nothingTold(state: CardRead['state']): InputError {
+function nothingTold(state: CardRead['state'], { spacingOnly = false }: RecordUse): InputError {
   return new InputError(
     'usage',
     `Nothing is told of the print: there is neither a print record nor a flag in its place, and ${INSTEAD[state]}.`,
-    'Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner, --ladder, --face-width and --face-height.',
+    `Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner, ${spacingOnly ? '' : '--ladder, '}--face-width and --face-height.`,
   );
 }
 

@@ -110,7 +110,14 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
         return ladders;
       },
     ),
-    put: (record, ladders) => ({ ...record, ladder: { kind: 'several', ladders } }),
+    // One alone is simply the tower's ladder.
+    put: (record, ladders) => ({
+      ...record,
+      ladder:
+        Array.isArray(ladders) && ladders.length === 1
+          ? (ladders[0] as unknown)
+          : { kind: 'several', ladders },
+    }),
   },
   flag(
     '--acceleration-bands <list>',

@@ -151,7 +151,7 @@ export function verifyReport(verification: Verification): string {
       'verdict',
       isWhole
         ? `no difference found in ${entries(size)}`
-        : `${String(findings.length)} differences found in ${entries(size)}`,
+        : `${findings.length === 1 ? '1 difference' : `${String(findings.length)} differences`} found in ${entries(size)}`,
     ],
     [
       'photos',

@@ -240,7 +240,14 @@ describe('the ladder', () => {
     });
     expect(syncInputErrorOf(() => ladderOf({ ladder: 'several' })).field).toBe('ladder.ladders');
     expect(syncInputErrorOf(() => ladderOf({ ladders: '0-5:30/12:18' })).code).toBe('usage');
-    expect(syncInputErrorOf(() => ladderOf({ ladders: '0-5:30-50' })).field).toBe('ladder.ladders');
+    // One alone is the tower's only ladder.
+    expect(ladderOf({ ladders: '0-5:30-50' })).toEqual({
+      kind: 'linear',
+      fromMm: 0,
+      toMm: 5,
+      fromHz: 30,
+      toHz: 50,
+    });
   });
 
   test('of a proof print', () => {
