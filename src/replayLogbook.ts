@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { sha256Hex } from './core/sha256.js';
 import { InputError } from './core/errors.js';
 import { differencesOf, type Difference } from './logbook/differences.js';
 import type { Entry } from './logbook/entry.js';
@@ -136,6 +136,6 @@ function versionOf(reading: unknown): string {
 
 function intactPhoto(folder: string, file: string): Uint8Array {
   const bytes = storedPhoto(folder, file);
-  if (createHash('sha256').update(bytes).digest('hex') === file.slice(0, 64)) return bytes;
+  if (sha256Hex(bytes) === file.slice(0, 64)) return bytes;
   throw new InputError('logbook-damaged', `The photo ${file} is not as it was saved.`, 'Verify the logbook.');
 }

@@ -1,4 +1,11 @@
-import { combineSd, COVERAGE_95, interval95, type Estimate, type Interval } from '../core/estimate.js';
+import {
+  combineSd,
+  COVERAGE_95,
+  interval95,
+  type Estimate,
+  type Interval,
+  RECTANGULAR,
+} from '../core/estimate.js';
 import type { Hz, Mm } from '../core/units.js';
 import { residualSize } from '../physics/residual.js';
 import { shaperImpulses } from '../physics/shapers.js';
@@ -60,8 +67,6 @@ export type Verdict =
       readonly because: 'nothing-proposed' | 'off-ladder';
     };
 
-/** Standard uncertainty of a rectangular distribution ÷ its full width: GUM (JCGM 100:2008) 4.3.7. */
-const RECTANGULAR = 1 / Math.sqrt(12);
 /**
  * Maximum permissible error of calipers up to 200 mm read to 0.05 mm, ± 0.05 mm: ISO 13385-1 leaves it to the maker, and
  * DIN 862 states it so (both from memory).

@@ -1,4 +1,3 @@
-import { extname } from 'node:path';
 import type { Command } from 'commander';
 import {
   CARD_SIZES,
@@ -8,12 +7,11 @@ import {
   InputError,
   makeCard,
   parsePrintRecord,
-  type CardSize,
 } from '../index.js';
 import { EXIT, type Io } from './io.js';
 import { deliver } from './deliver.js';
 import { read, withErrors } from './measure.js';
-import { checkTargets } from './targets.js';
+import { checkTargets, formatByName, oneOf } from './targets.js';
 
 interface Options {
   readonly out: string;
@@ -59,14 +57,14 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 
 async function card(options: Options, io: Io): Promise<number> {
   const { out, print, machine } = options;
-  const format = formatOf(out);
+  const format = formatByName(out, ['pdf', 'svg'], { what: 'card', flag: '--out' });
   await checkTargets(print === undefined ? [] : [print], { out });
   const record =
     print === undefined
       ? undefined
       : parsePrintRecord(new TextDecoder().decode(await read(print, 'print record')));
   const made = makeCard({
-    size: sizeOf(options.size),
+    size: oneOf('--size', options.size, CARD_SIZES),
     ...(record === undefined ? {} : { record }),
     ...(machine === undefined ? {} : { machine }),
     ...(options.checkLength === undefined ? {} : { checkLengthMm: lengthOf(options.checkLength) }),
@@ -74,22 +72,6 @@ async function card(options: Options, io: Io): Promise<number> {
   const data = format === 'pdf' ? await cardPdf(made, new Date()) : cardSvg(made);
   await deliver([{ path: out, data }], cardReport(made, out), io);
   return EXIT.done;
-}
-
-function formatOf(out: string): 'pdf' | 'svg' {
-  const extension = extname(out).toLowerCase();
-  if (extension === '.pdf' || extension === '.svg') return extension === '.pdf' ? 'pdf' : 'svg';
-  throw new InputError(
-    'usage',
-    `The card is to be written to "${out}", whose name does not say in which format.`,
-    'Give --out a name that ends in .pdf or .svg.',
-  );
-}
-
-function sizeOf(name: string): CardSize {
-  const size = CARD_SIZES.find((one) => one === name.toLowerCase());
-  if (size !== undefined) return size;
-  throw new InputError('usage', `--size is given as "${name}".`, `Give one of ${CARD_SIZES.join(', ')}.`);
 }
 
 function lengthOf(text: string): number {

@@ -1,4 +1,3 @@
-import { extname } from 'node:path';
 import {
   formatHead,
   InputError,
@@ -12,6 +11,7 @@ import {
   type Written,
 } from '../index.js';
 import type { Result } from './deliver.js';
+import { formatByName, oneOf } from './targets.js';
 
 /** What was asked for. */
 export interface SheetOptions {
@@ -41,7 +41,11 @@ export function sheetTarget({ sheet, paper }: SheetOptions): SheetTarget | undef
       'Add --sheet FILE with a name that ends in .html or .pdf, or leave --paper away.',
     );
   }
-  return { path: sheet, format: formatOf(sheet), paper: paperOf(paper ?? 'a4') };
+  return {
+    path: sheet,
+    format: formatByName(sheet, ['html', 'pdf'], { what: 'sheet', flag: '--sheet' }),
+    paper: oneOf('--paper', paper ?? 'a4', PAPERS),
+  };
 }
 
 /**
@@ -67,20 +71,4 @@ export async function sheetFiles(
 
 function placeOf({ entry, head }: Written): LogbookPlace {
   return { entry: String(entry.number), head: formatHead(head) };
-}
-
-function formatOf(path: string): SheetTarget['format'] {
-  const extension = extname(path).toLowerCase();
-  if (extension === '.html' || extension === '.pdf') return extension === '.pdf' ? 'pdf' : 'html';
-  throw new InputError(
-    'usage',
-    `The sheet is to be written to "${path}", whose name does not say in which format.`,
-    'Give --sheet a name that ends in .html or .pdf.',
-  );
-}
-
-function paperOf(name: string): Paper {
-  const paper = PAPERS.find((one) => one === name.toLowerCase());
-  if (paper !== undefined) return paper;
-  throw new InputError('usage', `--paper is given as "${name}".`, `Give one of ${PAPERS.join(', ')}.`);
 }

@@ -95,3 +95,41 @@ export function checkExtension(
     `Name the file with .${format.toLowerCase()} at its end, or with nothing.`,
   );
 }
+
+/**
+ * The format that a file's name ends in.
+ * @param path - As given on the command line.
+ * @param formats - Endings without their dot.
+ * @param asked - What is to be written, and the flag that names the file.
+ * @returns The format.
+ * @throws {InputError} `usage` when it ends in none of them.
+ */
+export function formatByName<Format extends string>(
+  path: string,
+  formats: readonly Format[],
+  asked: { readonly what: string; readonly flag: string },
+): Format {
+  const ending = extname(path).toLowerCase().slice(1);
+  const format = formats.find((one) => one === ending);
+  if (format !== undefined) return format;
+  const endings = formats.map((one) => `.${one}`).join(' or ');
+  throw new InputError(
+    'usage',
+    `The ${asked.what} is to be written to "${path}", whose name does not say in which format.`,
+    `Give ${asked.flag} a name that ends in ${endings}.`,
+  );
+}
+
+/**
+ * A flag's argument that must be one of a list.
+ * @param flag - The flag.
+ * @param name - Its argument, in any case of letters.
+ * @param words - What it may be.
+ * @returns The word.
+ * @throws {InputError} `usage` when it is none of them.
+ */
+export function oneOf<Word extends string>(flag: string, name: string, words: readonly Word[]): Word {
+  const word = words.find((one) => one === name.toLowerCase());
+  if (word !== undefined) return word;
+  throw new InputError('usage', `${flag} is given as "${name}".`, `Give one of ${words.join(', ')}.`);
+}

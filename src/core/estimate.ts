@@ -17,6 +17,9 @@ export interface Interval extends Estimate {
  */
 export const COVERAGE_95 = 1.96;
 
+/** Standard uncertainty of a rectangular distribution ÷ its full width: GUM (JCGM 100:2008) 4.3.7. */
+export const RECTANGULAR = 1 / Math.sqrt(12);
+
 /**
  * The symmetric 95 % interval of an estimate.
  * @param estimate - Value and standard uncertainty, any one unit.

@@ -1,10 +1,9 @@
 import { createHash } from 'node:crypto';
 import { open, type Entry as ZipEntry, type ZipFile } from 'yauzl';
 import { InputError } from '../core/errors.js';
-import type { FileSum, LogbookFiles } from './files.js';
+import { MOST_SMALL, type FileSum, type LogbookFiles } from './files.js';
 import { NAMES } from './layout.js';
 
-const MOST_SMALL = 2 ** 20;
 /** A log of a million entries; one that claims more is no log. */
 const MOST_LOG = 2 ** 29;
 

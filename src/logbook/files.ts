@@ -32,7 +32,7 @@ export interface LogbookFiles {
 }
 
 /** An entry, or a README, is no longer than this. */
-const MOST_SMALL = 2 ** 20;
+export const MOST_SMALL = 2 ** 20;
 const BUFFER = 2 ** 18;
 
 /**

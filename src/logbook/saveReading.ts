@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { sha256Hex } from '../core/sha256.js';
 import { isDeepStrictEqual } from 'node:util';
 import { InputError } from '../core/errors.js';
 import { inspectPhoto } from '../photo/decode.js';
@@ -55,7 +55,7 @@ export async function saveReading(folder: string, what: ReadingToSave, now: Date
   const { reading, asked, changed, note, keepPosition = false } = what;
   const singles =
     reading.schema === 'stillband/reading@1' ? [reading] : reading.photos.map((one) => one.reading);
-  const hashes = what.photos.map(({ bytes }) => sha256(bytes));
+  const hashes = what.photos.map(({ bytes }) => sha256Hex(bytes));
   if (
     !isDeepStrictEqual(
       hashes,
@@ -80,7 +80,7 @@ export async function saveReading(folder: string, what: ReadingToSave, now: Date
       ...(changed === undefined || changed.length === 0 ? {} : { changed: [...changed] }),
       ...(note === undefined ? {} : { note }),
       photos: cleaned.map(({ photo }) => photo),
-      reading: { sha256: sha256(text), bytes: Buffer.byteLength(text) },
+      reading: { sha256: sha256Hex(text), bytes: Buffer.byteLength(text) },
       ...(asked === undefined || Object.keys(asked).length === 0 ? {} : { asked }),
       result: resultOf(reading),
     }),
@@ -158,10 +158,10 @@ async function cleanedPhoto(
   return {
     ...clean,
     photo: {
-      file: `${sha256(clean.bytes)}.${clean.extension}`,
+      file: `${sha256Hex(clean.bytes)}.${clean.extension}`,
       bytes: clean.bytes.length,
       original: {
-        sha256: sha256(bytes),
+        sha256: sha256Hex(bytes),
         bytes: bytes.length,
         ...(name === undefined ? {} : { name: wellFormed(name) }),
       },
@@ -204,8 +204,4 @@ function resultOf({ proposal }: Reading | JointReading): NonNullable<Entry['resu
 /** Seconds are enough for people, and the order does not come from it. */
 function timeOf(now: Date): string {
   return `${now.toISOString().slice(0, 19)}Z`;
-}
-
-function sha256(data: string | Uint8Array): string {
-  return createHash('sha256').update(data).digest('hex');
 }

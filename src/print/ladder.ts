@@ -1,6 +1,7 @@
-import { combineSd, type Estimate } from '../core/estimate.js';
+import { combineSd, type Estimate, RECTANGULAR } from '../core/estimate.js';
 import type { Hz, Mm } from '../core/units.js';
 import type { PrintRecord } from './record.js';
+import { ROUNDING_MM } from './recordConflicts.js';
 
 /** A frequency at one height above the bed. */
 export interface LadderPoint {
@@ -40,11 +41,6 @@ export type ClimbingLadder =
       /** From the bottom up, without overlap; touching steps differ in frequency. */
       readonly steps: readonly LadderStep[];
     };
-
-/** Far below any layer height, far above the rounding of a sum of heights. */
-const ROUNDING_MM = 1e-9;
-/** Standard uncertainty of a rectangular distribution ÷ its full width: GUM (JCGM 100:2008) 4.3.7. */
-const RECTANGULAR = 1 / Math.sqrt(12);
 
 /**
  * Makes a ladder from what the print record says.

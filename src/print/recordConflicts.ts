@@ -3,6 +3,9 @@ import { SIZE_CONFLICT } from '../core/outcome.js';
 import { fieldName, type FieldPath } from './recordProblem.js';
 import { towerHeightMm } from './towerHeight.js';
 
+/** Far below any layer height, far above the rounding of a sum of heights. */
+export const ROUNDING_MM = 1e-9;
+
 /** Two fields that contradict each other. */
 export interface Conflict {
   /** The field to look at first. */
@@ -111,9 +114,6 @@ function ladderConflict(record: ToldPrint): Conflict | undefined {
     );
   });
 }
-
-/** Far below any layer height, far above the rounding of a sum of heights. */
-const ROUNDING_MM = 1e-9;
 
 /** The heights that a ladder fills, as told; one by layers from the foot of its first to the top of its last. */
 function stretchOf(ladder: ClimbingLadder, print: ToldPrint): readonly [bottomMm: Mm, topMm: Mm] {

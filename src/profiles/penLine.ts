@@ -1,4 +1,4 @@
-import { combineSd } from '../core/estimate.js';
+import { combineSd, RECTANGULAR } from '../core/estimate.js';
 import type { Mm } from '../core/units.js';
 import { clamp } from '../core/vector.js';
 import { MAD_TO_SD, median, percentile, runningMedian } from '../signal/median.js';
@@ -75,8 +75,6 @@ const LEAST_MARGIN_MM = 0.25;
 const MOST_MARGIN_MM = 1.5;
 /** A hand strays slowly: places this far apart are by themselves. */
 const STRAY_MM = 10;
-/** Standard uncertainty of a rectangular distribution ÷ its full width: GUM (JCGM 100:2008) 4.3.7. */
-const RECTANGULAR = 1 / Math.sqrt(12);
 
 /**
  * Finds lines that were drawn along the wall by hand: dark or light, whole or broken, level or slanted.

@@ -1,4 +1,4 @@
-import { combineSd, type Estimate } from '../core/estimate.js';
+import { combineSd, type Estimate, RECTANGULAR } from '../core/estimate.js';
 import type { Mm } from '../core/units.js';
 import { clamp } from '../core/vector.js';
 import type { Face } from '../face/rectifyFace.js';
@@ -318,7 +318,7 @@ function edgeOf(
   const apart = down.off - up.off;
   // Which of the two it is nobody can tell where they lie so close: anywhere between, JCGM 100:2008, 4.3.7.
   return apart * mmPerPx < CLOSE_MM
-    ? { column: place(up.off + apart / 2), sd: combineSd(up.sd, apart / Math.sqrt(12)), slope }
+    ? { column: place(up.off + apart / 2), sd: combineSd(up.sd, RECTANGULAR * apart), slope }
     : { column: place(up.off), sd: up.sd, slope };
 }
 
@@ -398,7 +398,7 @@ function closingOf(heights: readonly SlotWidth[], usualMm: Mm, blurMm: Mm): Slot
   const within = out * ((line?.nothing.value ?? middle) - middle);
   const heightMm = middle + out * clamp(within, [-hiddenMm - BAND_MM / 2, BAND_MM / 2]);
   // JCGM 100:2008, 4.3.7: anywhere between two heights, and as far into the closed ones as a gap may hide.
-  const sd = combineSd((above - below) / Math.sqrt(12), line?.nothing.sd ?? 0, hiddenMm / Math.sqrt(3));
+  const sd = combineSd(RECTANGULAR * (above - below), line?.nothing.sd ?? 0, hiddenMm / Math.sqrt(3));
   return { closed, heightMm: { value: heightMm, sd } };
 }
 

@@ -70,9 +70,7 @@ export type AnyReading = Reading | JointReading;
  * @throws {InputError} `record-not-json` or `record-field`.
  */
 export function parseAnyReading(text: string): AnyReading {
-  return parseStored<AnyReading>(text, (name) =>
-    name === 'stillband/joint-reading@1' ? jointReadingSchema : readingSchema,
-  );
+  return parseStored<AnyReading>(text, schemaFor);
 }
 
 /**
@@ -81,5 +79,11 @@ export function parseAnyReading(text: string): AnyReading {
  * @returns The result; undefined where it has not the form of this version.
  */
 export function anyReadingOf(stored: unknown): AnyReading | undefined {
-  return jointReadingSchema.safeParse(stored).data ?? readingSchema.safeParse(stored).data;
+  const name =
+    typeof stored === 'object' && stored !== null && 'schema' in stored ? stored.schema : undefined;
+  return schemaFor(name).safeParse(stored).data;
+}
+
+function schemaFor(name: unknown): z.ZodType<AnyReading> {
+  return name === 'stillband/joint-reading@1' ? jointReadingSchema : readingSchema;
 }

@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { sha256Hex } from '../core/sha256.js';
 import type { Estimate } from '../core/estimate.js';
 import type { Decided, Decision, Proposal, SeenGeometry } from '../band/decision.js';
 import { turnsOver } from '../band/nullFit.js';
@@ -110,7 +110,7 @@ export function makeReading(parts: ReadingParts): Reading {
  */
 export function photoOf({ bytes, info }: Pick<ReadingParts, 'bytes' | 'info'>): Reading['photos'][number] {
   return {
-    sha256: createHash('sha256').update(bytes).digest('hex'),
+    sha256: sha256Hex(bytes),
     bytes: bytes.length,
     format: info.format,
     widthPx: info.widthPx,

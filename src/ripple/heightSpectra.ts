@@ -1,3 +1,4 @@
+import { RECTANGULAR } from '../core/estimate.js';
 import type { Estimate } from '../core/estimate.js';
 import type { DampingRatio, Hz } from '../core/units.js';
 import { nextPowerOfTwo, realSpectrum } from '../signal/fft.js';
@@ -86,7 +87,7 @@ export function heightSpectrum(fit: JointFit, band: number): HeightSpectrum | un
       sd:
         noiseFloor > 0
           ? peakSd(frequency, amplitude[peak]!, noiseFloor, fit.dampingRatio, durationS)
-          : bandHz / Math.sqrt(12),
+          : RECTANGULAR * bandHz,
     },
     peakAmplitude: amplitude[peak]!,
     noiseFloor,

@@ -1,3 +1,4 @@
+import { RECTANGULAR } from '../core/estimate.js';
 import type { Estimate } from '../core/estimate.js';
 import type { Mm } from '../core/units.js';
 import { dot } from '../core/vector.js';
@@ -38,7 +39,7 @@ export function sharedPattern(fit: JointFit, spacingMm: Mm): SharedPattern | und
   if (!Number.isFinite(lengthMm)) return undefined;
   const steps = Math.ceil((REACH * lengthMm) / spacingMm / STEP_TURNS);
   // Of a rectangular distribution over one step: GUM (JCGM 100:2008) 4.3.7.
-  const stepSd = REACH / steps / Math.sqrt(12);
+  const stepSd = (RECTANGULAR * REACH) / steps;
   let best: SharedPattern | undefined;
   for (let k = -steps; k <= steps; k += 1) {
     const pitchMm = spacingMm * (1 + (REACH * k) / steps);
