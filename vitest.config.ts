@@ -2,6 +2,8 @@ import { defineConfig } from 'vitest/config';
 
 export default defineConfig({
   test: {
+    // Vitest leaves one core idle by default, which is half of a machine with two.
+    maxWorkers: '100%',
     allowOnly: false,
     passWithNoTests: false,
     reporters: ['default', './test/helpers/countReporter.ts'],
