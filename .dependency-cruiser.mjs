@@ -37,13 +37,18 @@ const OWNERS = {
       'reading/jointSchema.ts',
       'reading/checkSchema.ts',
       'logbook/entry.ts',
+      'web/jobRequest.ts',
     ],
-    use: 'src/print/record.ts, the schemas of src/reading or src/logbook/entry.ts',
+    use: 'src/print/record.ts, the schemas of src/reading, src/logbook/entry.ts or src/web/jobRequest.ts',
   },
   yazl: { files: ['logbook/exportArchive.ts'], use: 'exportArchive of src/logbook' },
   yauzl: { files: ['logbook/archiveFiles.ts'], use: 'filesOfArchive of src/logbook' },
   canonicalize: { files: ['logbook/canonical.ts'], use: 'canonicalJson of src/logbook/canonical.ts' },
   'jsonc-parser': { files: ['print/record.ts'], use: 'src/print/record.ts' },
+  fastify: { files: ['web/'], use: 'the web shell, src/web' },
+  '@fastify/compress': { files: ['web/buildServer.ts'], use: 'buildServer of src/web' },
+  '@fastify/multipart': { files: ['web/buildServer.ts'], use: 'buildServer of src/web' },
+  piscina: { files: ['web/workers.ts'], use: 'the workers of src/web/workers.ts' },
   commander: { files: ['cli/'], use: 'the command line, src/cli; below it there are no commands' },
   picocolors: { files: ['cli/'], use: 'the command line, src/cli; a report is plain text' },
   ndarray: {
@@ -120,7 +125,9 @@ export default {
         'measurePhoto, measureTogether and checkPhoto compose the stages; words and shells come after them.',
       severity: 'error',
       from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
-      to: { path: '^src/(report|logbook|cli)/|^src/(index|drawReading|drawCard|makeSheet|readCard)\\.ts$' },
+      to: {
+        path: '^src/(report|logbook|told|cli|web|page)/|^src/(index|drawReading|drawCard|makeSheet|readCard)\\.ts$',
+      },
     },
     {
       name: 'drawReading-imports',
@@ -177,7 +184,7 @@ export default {
       comment: 'index.ts is what the shells stand on, so it may not import a shell.',
       severity: 'error',
       from: { path: '^src/index\\.ts$' },
-      to: { path: '^src/cli/' },
+      to: { path: '^src/(cli|web|page)/' },
     },
     {
       name: 'cli-imports',
@@ -185,7 +192,41 @@ export default {
         'The command line is a thin shell: import from src/index.ts. If something is missing there, export it.',
       severity: 'error',
       from: { path: '^src/cli/' },
-      to: { path: '^src/', pathNot: ['^src/cli/', '^src/index\\.ts$'] },
+      to: {
+        path: '^src/',
+        pathNot: ['^src/cli/', '^src/index\\.ts$', '^src/web/(serve|terminalCode)\\.ts$'],
+      },
+    },
+    {
+      name: 'web-imports',
+      comment:
+        'The web server is a thin shell: import from src/index.ts. If something is missing there, export it.',
+      severity: 'error',
+      from: { path: '^src/web/' },
+      to: { path: '^src/', pathNot: ['^src/web/', '^src/index\\.ts$'] },
+    },
+    {
+      name: 'page-imports',
+      comment:
+        'What runs in the browser may share pure functions and types of these folders. Ask the server for the rest.',
+      severity: 'error',
+      from: { path: '^src/page/' },
+      to: { path: '^src/', pathNot: ['^src/(page|core|report|reading|physics|print)/'] },
+    },
+    {
+      name: 'page-without-packages',
+      comment: 'The page is small and needs no framework: neither a package nor Node may be in it.',
+      severity: 'error',
+      from: { path: '^src/page/' },
+      to: { dependencyTypesNot: ['local', 'type-only', 'type-import'], pathNot: '^src/' },
+    },
+    {
+      name: 'told-imports',
+      comment:
+        'told makes a print record of what somebody gives, for every shell. It looks at no photo: the card is passed in.',
+      severity: 'error',
+      from: { path: '^src/told/' },
+      to: { path: '^src/', pathNot: ['^src/(told|core|print|band)/', '^src/checkPhoto\\.ts$'] },
     },
     {
       name: 'src-has-its-places',
@@ -195,7 +236,7 @@ export default {
       from: {
         path: '^src/',
         pathNot: [
-          `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'cli'].join('|')})/`,
+          `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
           '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|makeSheet|readCard|replayLogbook)\\.ts$',
         ],
       },
@@ -224,9 +265,9 @@ export default {
     {
       name: 'io-at-the-edge',
       comment:
-        'Files, network and processes belong to the command line and the logbook. Take bytes in and give bytes or text back.',
+        'Files, network and processes belong to the shells and the logbook. Take bytes in and give bytes or text back.',
       severity: 'error',
-      from: { path: '^src/', pathNot: '^src/(cli|logbook)/' },
+      from: { path: '^src/', pathNot: '^src/(cli|web|logbook)/' },
       to: {
         dependencyTypes: ['core'],
         path: '^(node:)?(fs|net|tls|dns|dgram|http|https|http2|child_process|cluster)(/|$)',
@@ -258,7 +299,7 @@ export default {
       name: 'no-orphans',
       comment: 'Nothing imports this file and it imports nothing. Use it or delete it.',
       severity: 'error',
-      from: { orphan: true, pathNot: ['^test/.*\\.test\\.ts$', '^scripts/'] },
+      from: { orphan: true, pathNot: ['^test/.*\\.test\\.ts$', '^scripts/', '^src/page/measure\\.ts$'] },
       to: {},
     },
     {

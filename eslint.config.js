@@ -33,6 +33,11 @@ export default defineConfig(
     },
   },
   {
+    // What runs in the browser has types of its own.
+    files: ['src/page/**/*.ts'],
+    languageOptions: { parserOptions: { projectService: false, project: './tsconfig.page.json' } },
+  },
+  {
     files: NUMERIC_CODE,
     rules: { '@typescript-eslint/no-non-null-assertion': 'off' },
   },

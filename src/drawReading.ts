@@ -12,9 +12,10 @@ const FACE_WIDTH_PX = 1200;
  * @returns An SVG document with the face inside.
  */
 export async function drawReading({ reading, view }: Measurement): Promise<string> {
-  const { face, photo, marks, ...views } = view;
+  const { face, photo, marks, strongest, best } = view;
   return drawPicture(reading, {
-    ...views,
+    ...(strongest === undefined ? {} : { strongest }),
+    ...(best === undefined ? {} : { best }),
     ...(face === undefined ? {} : { faceDataUri: await encodeFace(face, FACE_WIDTH_PX) }),
     found: { dataUri: await encodePhoto(await photo()), ...(marks === undefined ? {} : { marks }) },
   });

@@ -70,6 +70,8 @@ export { WARNING_CODES, type WarningCode } from './reading/warnings.js';
 export type { HeightSpectrum } from './ripple/heightSpectra.js';
 export type { FittedProfile } from './ripple/jointFit.js';
 export { checkReport } from './report/checkReport.js';
+export type { FoundData } from './report/charts/found.js';
+export type { HeatData } from './report/charts/heatMap.js';
 export { heightsCsv } from './report/csv.js';
 export { jointReport } from './report/jointReport.js';
 export { cardPdf, cardSvg, makeCard, type CardOptions, type MarkerCard } from './drawCard.js';
@@ -78,12 +80,30 @@ export { CARD_SIZES, type CardSize } from './report/markerCard.js';
 export type { Drawing, Place, Shape } from './report/drawing.js';
 export type { CardCode } from './print/cardCode.js';
 export type { CardRead } from './print/cardRead.js';
-export { readCard } from './readCard.js';
+export { readCard, surveyPhoto, viewPhoto, type PhotoSurvey } from './readCard.js';
+export { qrCells } from './imaging/qrCode.js';
+export { inkStyle } from './report/charts/inkStyle.js';
+export { readWas } from './told/readWas.js';
+export {
+  toldToCheck,
+  toldToMeasure,
+  type TellingOfPrint,
+  type ToldToCheck,
+  type ToldToMeasure,
+} from './told/toldOfPrint.js';
 export { drawReading, pictureOf } from './drawReading.js';
-export { makePairSheet, makeSheet, sheetPdf, type MeasuredForSheet } from './makeSheet.js';
+export {
+  makePairSheet,
+  makeSheet,
+  sheetOf,
+  sheetPdf,
+  sheetSubject,
+  type MeasuredForSheet,
+} from './makeSheet.js';
 export { sheetHtml } from './report/sheet/sheetHtml.js';
 export { PAPERS, type Paper } from './report/paper.js';
 export type { LogbookPlace } from './report/sheet/provenance.js';
+export type { SheetPictures, SheetSubject } from './report/sheet/drawSheet.js';
 export type { Sheet, SheetFigure, SheetSection, SheetSide } from './report/sheet/sheet.js';
 export type { Row } from './report/recordRows.js';
 export { textReport } from './report/textReport.js';

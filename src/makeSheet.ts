@@ -30,7 +30,25 @@ const FACE_WIDTH_PX = 900;
  * @returns The sheet, for `sheetHtml` and `sheetPdf`.
  */
 export async function makeSheet(measured: MeasuredForSheet): Promise<Sheet> {
-  return drawSheet(await subjectOf(measured));
+  return sheetOf(await sheetSubject(measured));
+}
+
+/**
+ * The same in two steps: what a sheet is described from is plain data, and can be kept or sent elsewhere.
+ * @param measured - The reading, of one photo or several, and its view.
+ * @returns The reading with its pictures in data URIs.
+ */
+export async function sheetSubject({ view, ...told }: MeasuredForSheet): Promise<SheetSubject> {
+  return view === undefined ? told : { ...told, pictures: await picturesOf(view, told.reading) };
+}
+
+/**
+ * Describes the sheet of evidence of a reading whose pictures are made.
+ * @param subject - From `sheetSubject`; where the reading is kept may be put into it afterwards.
+ * @returns The sheet, for `sheetHtml` and `sheetPdf`.
+ */
+export function sheetOf(subject: SheetSubject): Sheet {
+  return drawSheet(subject);
 }
 
 /**
@@ -41,7 +59,7 @@ export async function makeSheet(measured: MeasuredForSheet): Promise<Sheet> {
  * @throws {RangeError} When both readings are of one axis.
  */
 export async function makePairSheet(a: MeasuredForSheet, b: MeasuredForSheet): Promise<Sheet> {
-  return drawPairSheet(await subjectOf(a), await subjectOf(b));
+  return drawPairSheet(await sheetSubject(a), await sheetSubject(b));
 }
 
 /**
@@ -53,10 +71,6 @@ export async function makePairSheet(a: MeasuredForSheet, b: MeasuredForSheet): P
  */
 export async function sheetPdf(sheet: Sheet, paper: Paper, createdAt: Date): Promise<Uint8Array> {
   return drawingPdf(sheetPages(sheet, paper), createdAt);
-}
-
-async function subjectOf({ view, ...told }: MeasuredForSheet): Promise<SheetSubject> {
-  return view === undefined ? told : { ...told, pictures: await picturesOf(view, told.reading) };
 }
 
 async function picturesOf(view: ReadingView, reading: Reading | JointReading): Promise<SheetPictures> {

@@ -65,6 +65,8 @@ export interface ReadingView {
   readonly strongest?: HeightView;
   /** Next to the best height; absent when nothing is proposed. */
   readonly best?: HeightView;
+  /** All heights that were used, from the bottom up; absent when nothing could be fitted. */
+  readonly heights?: () => readonly HeightView[];
 }
 
 /** A reading with what its picture needs. */
@@ -247,10 +249,11 @@ function heightsToShow(
   ripples: Ripples | undefined,
   spectra: readonly (HeightSpectrum | undefined)[],
   decision: Decision,
-): Pick<ReadingView, 'strongest' | 'best'> {
+): Pick<ReadingView, 'strongest' | 'best' | 'heights'> {
+  if (ripples === undefined) return {};
   const at = (band: number | undefined): HeightView | undefined => {
     const spectrum = band === undefined ? undefined : spectra[band];
-    if (band === undefined || ripples === undefined || spectrum === undefined) return undefined;
+    if (band === undefined || spectrum === undefined) return undefined;
     const profile = fittedProfile(ripples.fit, band);
     return profile && { heightMm: profiles.bands[band]?.heightMm ?? 0, profile, spectrum };
   };
@@ -262,14 +265,18 @@ function heightsToShow(
       ? undefined
       : at(leastBy(profiles, (band) => Math.abs((profiles.bands[band]?.heightMm ?? 0) - bestMm)));
   return {
+    heights: () =>
+      [...profiles.bands.keys()]
+        .flatMap((band) => at(band) ?? [])
+        .toSorted((a, b) => a.heightMm - b.heightMm),
     ...(strongest === undefined ? {} : { strongest }),
     ...(best === undefined ? {} : { best }),
   };
 }
 
 /** Amplitude of a band's ripples in units of its own uncertainty. */
-function clearness(ripples: Ripples | undefined, band: number): number {
-  const at = ripples?.amplitudes[band];
+function clearness(ripples: Ripples, band: number): number {
+  const at = ripples.amplitudes[band];
   return at === undefined ? -1 : Math.hypot(at.amplitude.re, at.amplitude.im) / at.sd;
 }
 

@@ -1,16 +1,7 @@
 import type { Command } from 'commander';
-import {
-  checkPhoto,
-  checkReport,
-  partlyTold,
-  readCard,
-  readPrintRecord,
-  RECORD_FLAGS,
-  type CheckOptions,
-  type PrintRecord,
-} from '../index.js';
+import { checkPhoto, checkReport, readCard, RECORD_FLAGS, toldToCheck } from '../index.js';
 import { EXIT, type Io } from './io.js';
-import { givenFields, inColour, read, readText, recordByCard, tellsPrint, withErrors } from './measure.js';
+import { givenFields, inColour, read, readText, withErrors } from './measure.js';
 
 type Options = Readonly<Record<string, unknown>> & { readonly print?: string; readonly json?: boolean };
 
@@ -45,7 +36,12 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 
 async function check(photo: string, options: Options, io: Io): Promise<number> {
   const bytes = await read(photo, 'photo');
-  const { record, ...told } = await toldOf(bytes, options);
+  const text = options.print === undefined ? undefined : await readText(options.print);
+  const { record, ...told } = await toldToCheck({
+    text,
+    given: givenFields(options),
+    card: () => readCard(bytes),
+  });
   const result = await checkPhoto(bytes, record, told);
   io.out(
     options.json === true
@@ -53,26 +49,4 @@ async function check(photo: string, options: Options, io: Io): Promise<number> {
       : inColour(checkReport(result, told.guessed === true ? undefined : record), io),
   );
   return result.verdict.state === 'will-not-do' ? EXIT.refused : EXIT.done;
-}
-
-/** Flags without which a record is none; without one of them the others are taken, and the rest is guessed. */
-const NEEDED = ['axis', 'speed', 'layerHeight', 'leadingCorner'];
-
-/** What is told of the print, by a record that is given, else by the card in the photo, and by flags; no record where nothing is. */
-async function toldOf(
-  bytes: Uint8Array,
-  options: Options,
-): Promise<CheckOptions & { readonly record?: PrintRecord }> {
-  const given = givenFields(options);
-  // No ladder is needed to look at a photo.
-  const use = { spacingOnly: true };
-  if (options.print !== undefined) {
-    return { record: readPrintRecord(await readText(options.print), given, use) };
-  }
-  const card = await readCard(bytes);
-  if (tellsPrint(card)) return { record: recordByCard(card, given, use), recordFromCard: true };
-  if (Object.keys(given).length === 0) return { cardRead: card };
-  return NEEDED.every((name) => given[name] !== undefined)
-    ? { record: recordByCard(card, given, use), cardRead: card }
-    : { record: partlyTold(given), cardRead: card, guessed: true };
 }

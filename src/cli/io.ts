@@ -18,4 +18,5 @@ export const EXIT = {
   noFile: 66,
   internal: 70,
   cannotWrite: 73,
+  interrupted: 130,
 } as const;

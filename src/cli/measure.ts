@@ -12,15 +12,15 @@ import {
   optionName,
   pictureOf,
   readCard,
-  readPrintRecord,
+  readWas,
   RECORD_FLAGS,
   textReport,
-  type CardRead,
+  toldToMeasure,
   type JointReading,
   type Measurement,
   type PhotoToJoin,
-  type PrintRecord,
   type RecordUse,
+  type ToldToMeasure,
 } from '../index.js';
 import { readWhole } from './files.js';
 import { deliver, type Result } from './deliver.js';
@@ -28,7 +28,6 @@ import { EXIT, type Io } from './io.js';
 import { tellProblem } from './problem.js';
 import { addSaveOptions, checkSaveOptions, saved, type SaveOptions } from './save.js';
 import { sheetFiles, sheetTarget, type SheetOptions, type SheetTarget } from './sheet.js';
-import { readWas } from './was.js';
 import { checkTargets, type Outputs } from './targets.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
@@ -245,65 +244,13 @@ async function tellJoint(
 }
 
 /** What is told of a photo's print: by a record that is given, else by the card in the photo, and by flags. */
-async function toldOf(
+function toldOf(
   bytes: Uint8Array,
   text: string | undefined,
   options: Given,
   use: RecordUse,
-): Promise<
-  Pick<PhotoToJoin, 'record' | 'recordFromCard' | 'cardRead'> & { readonly recordFromCard: boolean }
-> {
-  const given = givenFields(options);
-  if (text !== undefined) return { record: readPrintRecord(text, given, use), recordFromCard: false };
-  const card = await readCard(bytes);
-  const recordFromCard = tellsPrint(card);
-  if (!recordFromCard && Object.keys(given).length === 0) throw nothingTold(card.state, use);
-  return { record: recordByCard(card, given, use), recordFromCard, cardRead: card };
-}
-
-/**
- * Whether a card's code tells of a print: that of a machine alone does not.
- * @param card - What the marker card in the photo says.
- * @returns True where there is a record in it.
- */
-export function tellsPrint(card: CardRead): boolean {
-  return card.state === 'read' && card.record['axis'] !== undefined;
-}
-
-/**
- * The print record where no file tells it.
- * @param card - What the marker card in the photo says.
- * @param given - Arguments of flags by option name, which win over the card.
- * @param use - What it is read for.
- * @returns The record.
- * @throws {InputError} As `readPrintRecord`.
- */
-export function recordByCard(
-  card: CardRead,
-  given: Readonly<Record<string, string>>,
-  use: RecordUse,
-): PrintRecord {
-  return readPrintRecord(card.state === 'read' ? JSON.stringify(card.record) : undefined, given, use);
-}
-
-/** What the photo shows instead of a record. */
-const INSTEAD: Readonly<Record<CardRead['state'], string>> = {
-  read: 'the code on the marker card in the photo names only its machine',
-  mirrored:
-    'the photo is mirrored, so that the code on its marker card is not read: it names the leading corner as seen otherwise',
-  'no-card': 'the photo shows no marker card whose code could tell it',
-  'no-code': 'no code could be read on the marker card in the photo',
-  newer: 'the code on the marker card was written by a later version of stillband',
-  damaged: 'the code on the marker card is damaged',
-  foreign: 'the code between the squares is not that of a marker card',
-};
-
-function nothingTold(state: CardRead['state'], { spacingOnly = false }: RecordUse): InputError {
-  return new InputError(
-    'usage',
-    `Nothing is told of the print: there is neither a print record nor a flag in its place, and ${INSTEAD[state]}.`,
-    `Add --print FILE, or at least --axis, --speed, --layer-height, --leading-corner, ${spacingOnly ? '' : '--ladder, '}--face-width and --face-height.`,
-  );
+): Promise<ToldToMeasure> {
+  return toldToMeasure({ text, given: givenFields(options), card: () => readCard(bytes) }, use);
 }
 
 /**

@@ -44,6 +44,11 @@ const COMMANDS: readonly {
     load: () => import('./logbook.js'),
   },
   {
+    name: 'serve',
+    summary: 'serve the page: photo to verdict in a browser, also from a phone',
+    load: () => import('./serve.js'),
+  },
+  {
     name: 'demo',
     summary: 'measure a bundled photo and draw its picture; nothing to type',
     load: () => import('./demo.js'),

@@ -51,6 +51,8 @@ export type InputErrorCode =
   | 'entry-missing'
   /** The given head of a logbook is none, or has a slip in it. */
   | 'head-mistyped'
+  /** The page cannot be opened at the asked address or port. */
+  | 'cannot-listen'
   /** It is not certain that all position data can be removed from the photo. */
   | 'position-unsure';
 

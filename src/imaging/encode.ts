@@ -38,11 +38,19 @@ export async function encodeFace(face: GreyImage, maxWidthPx: Px): Promise<strin
  * @param photo - sRGB codes.
  * @returns Data URI of a JPEG in colour.
  */
-export async function encodePhoto({ data, widthPx, heightPx }: ColourImage): Promise<string> {
-  const jpeg = await sharp(data, { raw: { width: widthPx, height: heightPx, channels: 3 } })
+export async function encodePhoto(photo: ColourImage): Promise<string> {
+  return `data:image/jpeg;base64,${(await encodeJpeg(photo)).toString('base64')}`;
+}
+
+/**
+ * Turns a shrunk photo into a file; nothing of the photo's own header is in it.
+ * @param photo - sRGB codes.
+ * @returns Bytes of a JPEG in colour.
+ */
+export async function encodeJpeg({ data, widthPx, heightPx }: ColourImage): Promise<Buffer> {
+  return sharp(data, { raw: { width: widthPx, height: heightPx, channels: 3 } })
     .jpeg({ quality: JPEG_QUALITY })
     .toBuffer();
-  return `data:image/jpeg;base64,${jpeg.toString('base64')}`;
 }
 
 /**

@@ -145,6 +145,48 @@ const PLANTS: readonly Plant[] = [
     rule: 'cli-imports',
   },
   {
+    mistake: 'the command line reaching into the server',
+    file: 'src/cli/jobs.ts',
+    imports: '../web/jobs.js',
+    rule: 'cli-imports',
+  },
+  {
+    mistake: 'the server reaching round the public API',
+    file: 'src/web/measure.ts',
+    imports: '../ripple/measureRipples.js',
+    rule: 'web-imports',
+  },
+  {
+    mistake: 'the page that measures',
+    file: 'src/page/measure.ts',
+    imports: '../ripple/measureRipples.js',
+    rule: 'page-imports',
+  },
+  {
+    mistake: 'the page with Node in it',
+    file: 'src/page/path.ts',
+    imports: 'node:path',
+    rule: 'page-without-packages',
+  },
+  {
+    mistake: 'a record that looks at the photo',
+    file: 'src/told/peek.ts',
+    imports: '../photo/decode.js',
+    rule: 'told-imports',
+  },
+  {
+    mistake: 'threads started elsewhere',
+    file: 'src/web/threads.ts',
+    imports: 'piscina',
+    rule: 'owner-of-piscina',
+  },
+  {
+    mistake: 'a form read elsewhere',
+    file: 'src/web/forms.ts',
+    imports: '@fastify/multipart',
+    rule: 'owner-of-@fastify/multipart',
+  },
+  {
     mistake: 'a folder without a place in the design',
     file: 'src/utils/misc.ts',
     imports: '../core/units.js',
@@ -294,6 +336,7 @@ const PLANTED_HELPERS: Readonly<Record<string, string>> = {
   'src/readCard.ts': "export { text } from './report/text.js';",
   'src/replayLogbook.ts': "export { text } from './report/text.js';",
   'src/core/alone.ts': 'export const alone = 1;',
+  'src/web/jobs.ts': "export { text } from '../index.js';",
   'src/signal/hen.ts': "import { egg } from './egg.js';\nexport const hen = () => egg;",
   'src/signal/egg.ts': "import { hen } from './hen.js';\nexport const egg = () => hen;",
 };

@@ -3,6 +3,7 @@ import { join, resolve } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
 import { measured, photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
+import { startServer } from '../helpers/runningServer.js';
 import { runTool } from '../helpers/runTool.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 
@@ -34,11 +35,20 @@ async function runTheLine(line: string): Promise<string> {
   const [command = '', file] = line.split(' > ');
   const [program, ...args] = words(command);
   expect(program).toBe('stillband');
+  if (args[0] === 'serve') return servedBy(args.slice(1));
   const { stdout, stderr, exitCode } = await runTool(args, { cwd: at() });
   expect(exitCode, `${line}\n${stderr}${stdout}`).toBe(0);
   // As a shell does: the result goes into a file, where the next command finds it.
   if (file !== undefined) writeFileSync(at(file), stdout);
   return stdout;
+}
+
+/** A server goes on until it is stopped; its usual port may be taken. */
+async function servedBy(args: readonly string[]): Promise<string> {
+  const server = await startServer([...args, '--port', '0'], at());
+  expect((await fetch(server.address)).status).toBe(200);
+  expect(await server.stop()).toBe(0);
+  return server.address + server.stderr();
 }
 
 /** Lines of the README's shell blocks. */
@@ -114,7 +124,7 @@ describe('testimages/README.md', () => {
 });
 
 describe('help', () => {
-  it.each(['', 'measure', 'check', 'card', 'compare', 'logbook', 'demo'])(
+  it.each(['', 'measure', 'check', 'card', 'compare', 'logbook', 'serve', 'demo'])(
     'every example in the help of "%s" works as printed',
     async (command) => {
       const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
@@ -130,7 +140,9 @@ describe('help', () => {
     const { stdout } = await runTool(['--help']);
     const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
     const named = listed.filter((name) => !['help', 'stillband'].includes(name));
-    expect(named).toEqual(expect.arrayContaining(['measure', 'check', 'card', 'compare', 'logbook', 'demo']));
+    expect(named).toEqual(
+      expect.arrayContaining(['measure', 'check', 'card', 'compare', 'logbook', 'serve', 'demo']),
+    );
     for (const name of named) expect(readme).toMatch(new RegExp(`stillband ${name}|run ${name}`));
   });
 });

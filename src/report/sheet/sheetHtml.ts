@@ -1,30 +1,8 @@
 import { FONT_NAME } from '../../core/fonts.js';
-import { ACCENT, DARK_TONE, HAIRLINE, INK, LIGHT_TONE, NOISE_GREY, PAPER, SOFT_INK } from '../charts/ink.js';
+import { inkStyle } from '../charts/inkStyle.js';
 import { PAPERS_MM, type Paper } from '../paper.js';
 import { escapeXml } from '../svg.js';
 import { WIDE_PX, type Sheet, type SheetFigure, type SheetSection, type SheetSide } from './sheet.js';
-
-/** Paper and ink on a dark screen: the same order of lightness the other way round; 7 to 1 for second-rank text. */
-const DARK: Readonly<Record<string, string>> = {
-  [PAPER]: '#16191f',
-  [INK]: '#e9e7df',
-  [SOFT_INK]: '#a8adb6',
-  [HAIRLINE]: '#454a54',
-  [DARK_TONE]: '#9fb0c6',
-  [LIGHT_TONE]: '#4a5666',
-  [NOISE_GREY]: '#7b7d82',
-  [ACCENT]: '#e58ab5',
-};
-const COLOURS = [
-  ['paper', PAPER],
-  ['ink', INK],
-  ['soft', SOFT_INK],
-  ['hairline', HAIRLINE],
-  ['dark', DARK_TONE],
-  ['light', LIGHT_TONE],
-  ['noise', NOISE_GREY],
-  ['accent', ACCENT],
-] as const;
 
 const MARGIN_MM = 12;
 
@@ -121,18 +99,9 @@ function text(said: string): string {
   return escapeXml(said).replaceAll(' ± ', '\u00a0±\u00a0').replaceAll('\u2009', '\u202f');
 }
 
-/** The charts have their colours in their attributes: the same names turn them dark. */
 function style(paper: Paper): string {
   const [widthMm, heightMm] = PAPERS_MM[paper];
-  const named = (of: (colour: string) => string) =>
-    COLOURS.map(([name, colour]) => `--${name}:${of(colour)}`).join(';');
-  const inCharts = COLOURS.flatMap(([name, colour]) => [
-    `svg [fill="${colour}"]{fill:var(--${name})}`,
-    `svg [stroke="${colour}"]{stroke:var(--${name})}`,
-  ]).join('\n');
-  return `:root{color-scheme:light dark;${named((colour) => colour)}}
-@media screen and (prefers-color-scheme:dark){:root{${named((colour) => DARK[colour] ?? colour)}}}
-${inCharts}
+  return `${inkStyle()}
 *{box-sizing:border-box}
 body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.45 "${FONT_NAME}",Verdana,sans-serif;font-variant-numeric:tabular-nums}
 main{max-width:76rem;margin:0 auto;padding:1.5rem clamp(.75rem,3vw,2.5rem)}

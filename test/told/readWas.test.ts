@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { readWas } from '../../src/cli/was.js';
+import { readWas } from '../../src/told/readWas.js';
 import { syncInputErrorOf } from '../helpers/thrown.js';
 
 test.each([

@@ -1,4 +1,5 @@
-import { InputError, type EarlierHz } from '../index.js';
+import type { EarlierHz } from '../band/sinceThen.js';
+import { InputError } from '../core/errors.js';
 
 const NUMBER = String.raw`\d+(?:\.\d+)?|\.\d+`;
 /** As a report prints it, or as it is typed without its signs: 41.0, 41.0+-0.4, "41.0 Hz ± 0.4". */

@@ -1,0 +1,50 @@
+/** What is taken at most. */
+export interface Limits {
+  /** Bytes of one photo. */
+  readonly bytes: number;
+  /** Pixels of one photo. */
+  readonly pixels: number;
+  /** Photos that are kept at once. */
+  readonly photos: number;
+  /** Bytes of all photos that are kept or arriving. */
+  readonly allBytes: number;
+  /** Measurements and checks that may wait. */
+  readonly waiting: number;
+  /** Finished jobs that are kept. */
+  readonly finished: number;
+  /** How long a photo or a finished job is kept without being asked for, ms. */
+  readonly keptMs: number;
+  /** How long it is kept where others need its room, ms. */
+  readonly spareMs: number;
+  /** How long a job goes on while nobody listens, ms. */
+  readonly unheardMs: number;
+  /** How long a request may take to arrive as a whole, and its head, ms. */
+  readonly arrivalMs: number;
+  readonly headMs: number;
+  /** How long an upload may stand still, ms. */
+  readonly stallMs: number;
+  /** How long a job may take, ms: so long for any, and so long for each megapixel. */
+  readonly jobMs: number;
+  readonly jobMsPerMegapixel: number;
+  /** How long somebody waits for a short task at most, ms. */
+  readonly shortMs: number;
+}
+
+/** A phone of 108 megapixels writes some 30 MB; the machine may be a slow one. */
+export const LIMITS: Limits = {
+  bytes: 80e6,
+  pixels: 120e6,
+  photos: 40,
+  allBytes: 400e6,
+  waiting: 8,
+  finished: 12,
+  keptMs: 3_600_000,
+  spareMs: 600_000,
+  unheardMs: 10_000,
+  arrivalMs: 180_000,
+  headMs: 10_000,
+  stallMs: 20_000,
+  jobMs: 60_000,
+  jobMsPerMegapixel: 10_000,
+  shortMs: 120_000,
+};

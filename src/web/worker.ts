@@ -1,0 +1,274 @@
+import {
+  anyReadingOf,
+  checkPhoto,
+  checkReport,
+  drawReading,
+  formatHead,
+  heightsCsv,
+  InputError,
+  jointReport,
+  listEntries,
+  measureForPicture,
+  measureTogetherForPicture,
+  readEntry,
+  saveReading,
+  sheetHtml,
+  sheetOf,
+  sheetPdf,
+  sheetSubject,
+  surveyPhoto,
+  textReport,
+  viewPhoto,
+  type AnyReading,
+  type CheckOptions,
+  type HeightView,
+  type InputErrorCode,
+  type MeasureOptions,
+  type Paper,
+  type PhotoSurvey,
+  type PhotoToJoin,
+  type PrintRecord,
+  type ReadingView,
+  type SheetSubject,
+  type TogetherOptions,
+} from '../index.js';
+
+/** What a user did wrong, as it comes through between threads, where classes are lost. */
+export interface Mistake {
+  readonly code: InputErrorCode;
+  readonly message: string;
+  readonly advice: string;
+  readonly field: string | undefined;
+}
+
+/** What a worker answers. */
+export type Answer<T> =
+  { readonly ok: true; readonly value: T } | { readonly ok: false; readonly mistake: Mistake };
+
+/** A photo as it is handed to a worker. */
+export interface PhotoFile {
+  readonly bytes: Uint8Array;
+  readonly name: string;
+}
+
+/** What is to be measured. */
+export interface MeasureTask {
+  /** One, or several that are measured together, with what is told of each. */
+  readonly photos: readonly (Required<Pick<PhotoToJoin, 'name'>> & PhotoToJoin)[];
+  readonly options: Pick<MeasureOptions, 'spacingOnly' | 'was'>;
+  readonly together: TogetherOptions;
+}
+
+/** A finished measurement: JSON for the page in parts, files as the command writes them, and what a sheet is made of. */
+export interface MeasuredParts {
+  /** JSON of `reading`, `exitCode`, `text` and `view`, in this order, without the braces around. */
+  readonly json: string;
+  /** As `--json` prints it. */
+  readonly readingFile: string;
+  /** Of one photo alone. */
+  readonly csvFile?: string;
+  readonly svgFile?: string;
+  readonly subject: SheetSubject;
+  /** JSON of the sheet. */
+  readonly sheetJson: string;
+}
+
+/** What is to be saved. */
+export interface SaveTask {
+  readonly folder: string;
+  readonly reading: AnyReading;
+  readonly photos: readonly PhotoFile[];
+  readonly asked: NonNullable<Parameters<typeof saveReading>[1]['asked']>;
+  readonly note?: string;
+  readonly changed?: readonly string[];
+  readonly keepPosition: boolean;
+  readonly subject: SheetSubject;
+}
+
+/** What was saved, and the sheet that says so. */
+export interface SavedParts {
+  readonly entry: number;
+  readonly head: string;
+  readonly subject: SheetSubject;
+  readonly sheetJson: string;
+}
+
+/** What is known of one axis of a machine. */
+export interface KnownAxis {
+  /** Absent where it was not named. */
+  readonly machine: string | undefined;
+  readonly axis: string;
+  /** The latest entry with a reading of it. */
+  readonly entry: number;
+  readonly savedAt: string;
+  readonly record: PrintRecord;
+}
+
+/** So many axes are told of; a list to choose from is no use beyond. */
+const MOST_AXES = 60;
+/** Digits of what is drawn on a screen: a reading has them all. */
+const DRAWN_DIGITS = 4;
+
+/** Runs a task; a user's mistake is an answer. */
+function answered<Task, Value>(
+  run: (task: Task) => Promise<Value> | Value,
+): (task: Task) => Promise<Answer<Value>> {
+  return async (task) => {
+    try {
+      return { ok: true, value: await run(task) };
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      const { code, message, advice, field } = error;
+      return { ok: false, mistake: { code, message, advice, field } };
+    }
+  };
+}
+
+/** Sees that a photo can be read, how large it is, and what its card says. */
+export const survey = answered(({ bytes }: { readonly bytes: Uint8Array }): Promise<PhotoSurvey> =>
+  surveyPhoto(bytes),
+);
+
+/** An upright, shrunk copy to look at. */
+export const view = answered(({ bytes, widthPx }: { readonly bytes: Uint8Array; readonly widthPx: number }) =>
+  viewPhoto(bytes, widthPx),
+);
+
+/** Checks a photo; returns JSON. */
+export const check = answered(
+  async (task: {
+    readonly bytes: Uint8Array;
+    readonly record?: PrintRecord;
+    readonly options: CheckOptions;
+  }): Promise<string> => {
+    const { bytes, record, options } = task;
+    const checked = await checkPhoto(bytes, record, options);
+    return JSON.stringify({
+      check: checked,
+      text: checkReport(checked, options.guessed === true ? undefined : record),
+      corners: checked.face?.cornersPx ?? null,
+    });
+  },
+);
+
+/** Measures one photo, or several together. */
+export const measure = answered(
+  async ({ photos, options, together }: MeasureTask): Promise<MeasuredParts> => {
+    const [one, ...others] = photos;
+    const names = photos.map(({ name }) => name);
+    if (one === undefined || others.length > 0) {
+      const measured = await measureTogetherForPicture(photos, together);
+      return parts(measured.reading, measured.view, names, jointReport(measured.reading, names), {});
+    }
+    const { bytes, record, recordFromCard = false, cardRead } = one;
+    const measured = await measureForPicture(bytes, record, {
+      ...options,
+      recordFromCard,
+      ...(cardRead === undefined ? {} : { cardRead }),
+    });
+    return parts(measured.reading, measured.view, names, textReport(measured.reading), {
+      csvFile: heightsCsv(measured.reading),
+      svgFile: await drawReading(measured),
+    });
+  },
+);
+
+async function parts(
+  reading: AnyReading,
+  seen: ReadingView,
+  photoNames: readonly string[],
+  text: string,
+  files: Pick<MeasuredParts, 'csvFile' | 'svgFile'>,
+): Promise<MeasuredParts> {
+  const subject = await sheetSubject({ reading, view: seen, photoNames });
+  const shown = {
+    ...subject.pictures,
+    ...(seen.strongest === undefined ? {} : { strongest: drawn(seen.strongest) }),
+    ...(seen.best === undefined ? {} : { best: drawn(seen.best) }),
+    heights: seen.heights?.().map(drawn) ?? [],
+  };
+  // The exit code that the command would have: 0, or 3 for a refusal.
+  const exitCode = reading.proposal.state === 'refused' ? 3 : 0;
+  return {
+    json: JSON.stringify({ reading, exitCode, text, view: shown }).slice(1, -1),
+    readingFile: `${JSON.stringify(reading, null, 2)}\n`,
+    ...files,
+    subject,
+    sheetJson: JSON.stringify(sheetOf(subject)),
+  };
+}
+
+/** A height's profile and spectrum as plain lists, with as many digits as can be seen. */
+function drawn({ heightMm, profile, spectrum }: HeightView): unknown {
+  return {
+    heightMm,
+    profile: {
+      timeS: rounded(profile.timeS),
+      positionsMm: rounded(profile.positionsMm),
+      measured: rounded(profile.measured),
+      fitted: rounded(profile.fitted),
+    },
+    spectrum: { ...spectrum, amplitude: rounded(spectrum.amplitude) },
+  };
+}
+
+function rounded(values: Float64Array): readonly number[] {
+  return Array.from(values, (value) => Number(value.toPrecision(DRAWN_DIGITS)));
+}
+
+/** Writes a sheet as a file. */
+export const sheetFile = answered(
+  async (task: {
+    readonly subject: SheetSubject;
+    readonly format: 'html' | 'pdf';
+    readonly paper: Paper;
+  }): Promise<string | Uint8Array> => {
+    const sheet = sheetOf(task.subject);
+    return task.format === 'html' ? sheetHtml(sheet, task.paper) : sheetPdf(sheet, task.paper, new Date());
+  },
+);
+
+/** Saves a reading and its photos in a logbook. */
+export const save = answered(async (task: SaveTask): Promise<SavedParts> => {
+  const { folder, subject, reading, photos, asked, note, changed, keepPosition } = task;
+  const what = {
+    reading,
+    photos,
+    asked,
+    keepPosition,
+    ...(note === undefined ? {} : { note }),
+    ...(changed === undefined ? {} : { changed }),
+  };
+  const { entry, head } = await saveReading(folder, what, new Date());
+  const place = { entry: String(entry.number), head: formatHead(head) };
+  const placed = { ...subject, logbook: place };
+  return {
+    entry: entry.number,
+    head: place.head,
+    subject: placed,
+    sheetJson: JSON.stringify(sheetOf(placed)),
+  };
+});
+
+/** The latest print record of each axis of each machine; none where there is no logbook yet. */
+export const knownAxes = answered(({ folder }: { readonly folder: string }): readonly KnownAxis[] => {
+  const latest = new Map<string, ReturnType<typeof listEntries>[number]>();
+  try {
+    for (const line of listEntries(folder)) {
+      if (line.kind === 'note' || line.axis === undefined) continue;
+      latest.set(JSON.stringify([line.machine, line.axis]), line);
+    }
+  } catch (error) {
+    // It begins with the first reading that is saved.
+    if (error instanceof InputError && error.code === 'logbook-missing') return [];
+    throw error;
+  }
+  const newest = [...latest.values()].toSorted((a, b) => b.number - a.number).slice(0, MOST_AXES);
+  return newest.flatMap(({ number, machine, axis = '', savedAt }) => {
+    const { reading } = readEntry(folder, number);
+    const known = reading === undefined ? undefined : anyReadingOf(reading);
+    const record =
+      known?.schema === 'stillband/reading@1' ? known.printRecord : known?.photos[0]?.reading.printRecord;
+    return record === undefined ? [] : [{ machine, axis, entry: number, savedAt, record }];
+  });
+});
