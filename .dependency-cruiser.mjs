@@ -126,7 +126,7 @@ export default {
       severity: 'error',
       from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
       to: {
-        path: '^src/(report|logbook|told|cli|web|page)/|^src/(index|drawReading|drawCard|makeSheet|readCard)\\.ts$',
+        path: '^src/(report|logbook|told|cli|web|page)/|^src/(index|logbookIndex|drawReading|drawCard|makeSheet|readCard)\\.ts$',
       },
     },
     {
@@ -167,17 +167,45 @@ export default {
       to: { path: '^src/', pathNot: ['^src/(core|imaging|print|photo|face)/'] },
     },
     {
-      name: 'replayLogbook-imports',
-      comment: 'replayLogbook measures what a logbook holds once more. Words for it belong into report.',
+      name: 'measureStored-imports',
+      comment:
+        'measureStored and replayLogbook measure what a logbook holds once more. Words for it belong into report.',
       severity: 'error',
-      from: { path: '^src/replayLogbook\\.ts$' },
+      from: { path: '^src/(measureStored|replayLogbook)\\.ts$' },
       to: {
         path: '^src/',
         pathNot: [
           '^src/(core|print|reading|logbook)/',
-          '^src/(measure(Photo|Together)|readCard|version)\\.ts$',
+          '^src/(measure(Photo|Together|Stored)|readCard|version)\\.ts$',
         ],
       },
+    },
+    {
+      name: 'sheetOfEntry-imports',
+      comment:
+        'sheetOfEntry puts a stored reading and its photo, measured again, on a sheet. It says nothing itself.',
+      severity: 'error',
+      from: { path: '^src/sheetOfEntry\\.ts$' },
+      to: {
+        path: '^src/',
+        pathNot: ['^src/(core|reading|logbook|report)/', '^src/(measureStored|makeSheet)\\.ts$'],
+      },
+    },
+    {
+      name: 'logbookTrends-imports',
+      comment:
+        'logbookTrends sets what a logbook holds side by side. It measures nothing and writes no words.',
+      severity: 'error',
+      from: { path: '^src/logbookTrends\\.ts$' },
+      to: { path: '^src/', pathNot: ['^src/(core|reading|history|logbook)/'] },
+    },
+    {
+      name: 'logbookIndex-imports',
+      comment:
+        'logbookIndex is quick to load, since it has only what a list needs. Export what needs more from index.ts. test/whole/logbook.test.ts looks at what it loads.',
+      severity: 'error',
+      from: { path: '^src/logbookIndex\\.ts$' },
+      to: { path: '^src/', pathNot: ['^src/(core|logbook|report)/'] },
     },
     {
       name: 'index-imports',
@@ -189,12 +217,12 @@ export default {
     {
       name: 'cli-imports',
       comment:
-        'The command line is a thin shell: import from src/index.ts. If something is missing there, export it.',
+        'The command line is a thin shell: import from src/index.ts, or from src/logbookIndex.ts what must load quickly. If something is missing there, export it.',
       severity: 'error',
       from: { path: '^src/cli/' },
       to: {
         path: '^src/',
-        pathNot: ['^src/cli/', '^src/index\\.ts$', '^src/web/(serve|terminalCode)\\.ts$'],
+        pathNot: ['^src/cli/', '^src/(index|logbookIndex)\\.ts$', '^src/web/(serve|terminalCode)\\.ts$'],
       },
     },
     {
@@ -237,7 +265,7 @@ export default {
         path: '^src/',
         pathNot: [
           `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
-          '^src/(index|checkPhoto|measurePhoto|measureTogether|drawReading|drawCard|makeSheet|readCard|replayLogbook)\\.ts$',
+          '^src/(index|logbookIndex|checkPhoto|measurePhoto|measureTogether|measureStored|drawReading|drawCard|makeSheet|readCard|replayLogbook|sheetOfEntry|logbookTrends)\\.ts$',
         ],
       },
       to: {},

@@ -4,11 +4,12 @@ import { mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, statSync, wr
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { canonicalJson } from '../src/logbook/canonical.js';
-import { entryLeaf, folderOf, lineOf, type Entry } from '../src/logbook/entry.js';
+import { entryLeaf, type Entry } from '../src/logbook/entry.js';
+import { folderOf, lineOf } from '../src/logbook/entryLine.js';
 import { HashTree } from '../src/logbook/hashTree.js';
 import type { Head } from '../src/logbook/head.js';
 import { README } from '../src/logbook/layout.js';
-import { listEntries } from '../src/logbook/readEntry.js';
+import { listEntries } from '../src/logbook/listEntries.js';
 import { verifyLogbook } from '../src/logbook/verifyLogbook.js';
 import { corrupt, isNamed, randomOf } from '../test/logbook/corrupt.js';
 import { saveSample, tinyPhoto } from '../test/logbook/sampleLogbook.js';

@@ -7,6 +7,7 @@ import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { format, resolveConfig } from 'prettier';
 import { z } from 'zod';
+import { entrySchema } from '../src/logbook/entry.js';
 import { printRecordSchema } from '../src/print/record.js';
 import { photoCheckSchema } from '../src/reading/checkSchema.js';
 import { jointReadingSchema } from '../src/reading/jointSchema.js';
@@ -17,6 +18,7 @@ const SCHEMAS: readonly { readonly file: string; readonly schema: z.ZodType }[] 
   { file: 'schema/reading.schema.json', schema: readingSchema },
   { file: 'schema/photo-check.schema.json', schema: photoCheckSchema },
   { file: 'schema/joint-reading.schema.json', schema: jointReadingSchema },
+  { file: 'schema/entry.schema.json', schema: entrySchema },
 ];
 
 const style = await resolveConfig(fileURLToPath(import.meta.url));

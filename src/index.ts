@@ -56,6 +56,7 @@ export type { Change } from './history/change.js';
 export { axisTrends, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
 export type { TrendInput, TrendPoint, TrendState } from './history/trend.js';
 export { trendReport } from './report/trendReport.js';
+export { drawTrends, MOST_TRENDS } from './report/trendPicture.js';
 export { compareReport } from './report/compareReport.js';
 export { drawComparison } from './report/comparePicture.js';
 export {
@@ -76,6 +77,7 @@ export { heightsCsv } from './report/csv.js';
 export { jointReport } from './report/jointReport.js';
 export { cardPdf, cardSvg, makeCard, type CardOptions, type MarkerCard } from './drawCard.js';
 export { cardReport, type DrawnCard } from './report/cardReport.js';
+export type { WrittenFile } from './report/replacedWords.js';
 export { CARD_SIZES, type CardSize } from './report/markerCard.js';
 export type { Drawing, Place, Shape } from './report/drawing.js';
 export type { CardCode } from './print/cardCode.js';
@@ -102,14 +104,19 @@ export {
 } from './makeSheet.js';
 export { sheetHtml } from './report/sheet/sheetHtml.js';
 export { PAPERS, type Paper } from './report/paper.js';
-export type { LogbookPlace } from './report/sheet/provenance.js';
+export type { LogbookPlace, PicturesFrom } from './report/sheet/provenance.js';
 export type { SheetPictures, SheetSubject } from './report/sheet/drawSheet.js';
 export type { Sheet, SheetFigure, SheetSection, SheetSide } from './report/sheet/sheet.js';
 export type { Row } from './report/recordRows.js';
 export { textReport } from './report/textReport.js';
-export { entrySchema, type Entry, type EntryLine, type EntryPhoto } from './logbook/entry.js';
+export { entrySchema, type Entry, type EntryPhoto, type EntryResult } from './logbook/entry.js';
+export type { EntryLine } from './logbook/entryLine.js';
 export { formatHead, parseHead, type Head } from './logbook/head.js';
-export { listEntries, logbookHead, readEntry, storedEntries, type StoredEntry } from './logbook/readEntry.js';
+export { listEntries, logbookHead } from './logbook/listEntries.js';
+export { readEntry, readPair, storedEntries, storedPhoto, type StoredEntry } from './logbook/readEntry.js';
+export type { PairToSave } from './logbook/savePair.js';
+export { logbookTrends, pairEntries, type LogbookTrends } from './logbookTrends.js';
+export { sheetOfEntry, type EntrySheet } from './sheetOfEntry.js';
 export {
   saveNote,
   saveReading,
@@ -122,15 +129,16 @@ export { exportArchive } from './logbook/exportArchive.js';
 export { replayLogbook, withReplay, type Replay, type Replayed } from './replayLogbook.js';
 export type { Finding, HeadVerdict, Verification } from './logbook/verify.js';
 export { verifyLogbook } from './logbook/verifyLogbook.js';
-export { checkLogbookPlace } from './logbook/place.js';
+export { checkLogbookPlace, expectOutside } from './logbook/place.js';
 export type { Written } from './logbook/writeEntry.js';
+export { headLine, logbookList } from './report/logbookList.js';
 export {
   entryReport,
   exportedReport,
-  headLine,
-  logbookList,
+  pairReport,
   replayReport,
   savedReport,
+  sheetReport,
   storedReport,
   verifyReport,
   type ReplayToTell,

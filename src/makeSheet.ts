@@ -6,7 +6,7 @@ import { drawingPdf } from './report/drawingPdf.js';
 import { heatRaster } from './report/heatRaster.js';
 import type { Paper } from './report/paper.js';
 import { drawPairSheet, drawSheet, type SheetPictures, type SheetSubject } from './report/sheet/drawSheet.js';
-import type { LogbookPlace } from './report/sheet/provenance.js';
+import type { LogbookPlace, PicturesFrom } from './report/sheet/provenance.js';
 import type { Sheet } from './report/sheet/sheet.js';
 import { sheetPages } from './report/sheet/sheetPages.js';
 
@@ -19,6 +19,10 @@ export interface MeasuredForSheet {
   readonly photoNames?: readonly string[];
   /** Where the reading is kept; absent: in no logbook, and the sheet says so. */
   readonly logbook?: LogbookPlace;
+  /** Of a stored reading: where its pictures come from. */
+  readonly picturesFrom?: PicturesFrom;
+  /** Of a pair: both fit their machine's history better the other way round. @default false */
+  readonly exchanged?: boolean;
 }
 
 /** Width up to which the face is kept: 300 dots per inch where a sheet shows it, and enough for a screen. */

@@ -3,7 +3,7 @@ import { existsSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseHead, type Head } from '../../src/logbook/head.js';
-import { listEntries } from '../../src/logbook/readEntry.js';
+import { listEntries } from '../../src/logbook/listEntries.js';
 import { verifyLogbook } from '../../src/logbook/verifyLogbook.js';
 import { proposedReading } from '../../test/report/fixtures.js';
 import { tinyPhoto } from '../../test/logbook/sampleLogbook.js';

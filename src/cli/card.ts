@@ -10,8 +10,10 @@ import {
 } from '../index.js';
 import { EXIT, type Io } from './io.js';
 import { deliver } from './deliver.js';
-import { read, withErrors } from './measure.js';
+import { isThere } from './files.js';
+import { read } from './measure.js';
 import { checkTargets, formatByName, oneOf } from './targets.js';
+import { withErrors } from './outcome.js';
 
 interface Options {
   readonly out: string;
@@ -70,7 +72,8 @@ async function card(options: Options, io: Io): Promise<number> {
     ...(options.checkLength === undefined ? {} : { checkLengthMm: lengthOf(options.checkLength) }),
   });
   const data = format === 'pdf' ? await cardPdf(made, new Date()) : cardSvg(made);
-  await deliver([{ path: out, data }], cardReport(made, out), io);
+  const written = { file: out, replaced: await isThere(out) };
+  await deliver([{ path: out, data }], cardReport(made, written), io);
   return EXIT.done;
 }
 

@@ -1,7 +1,8 @@
 import type { Command } from 'commander';
 import { checkPhoto, checkReport, readCard, RECORD_FLAGS, toldToCheck } from '../index.js';
 import { EXIT, type Io } from './io.js';
-import { givenFields, inColour, read, readText, withErrors } from './measure.js';
+import { givenFields, read, readText } from './measure.js';
+import { inColour, withErrors } from './outcome.js';
 
 type Options = Readonly<Record<string, unknown>> & { readonly print?: string; readonly json?: boolean };
 

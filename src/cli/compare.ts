@@ -1,5 +1,6 @@
 import type { Command } from 'commander';
 import {
+  aboutPhoto,
   anyReadingOf,
   compareReadings,
   compareReport,
@@ -14,8 +15,9 @@ import {
 } from '../index.js';
 import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
-import { inColour, readText, withErrors } from './measure.js';
+import { readText } from './measure.js';
 import { checkTargets } from './targets.js';
+import { inColour, withErrors } from './outcome.js';
 
 interface Options {
   readonly before?: readonly string[];
@@ -122,19 +124,19 @@ async function readAll(
     readings.push(
       logbook !== undefined && isEntry(path, logbook)
         ? readingOfEntry(logbook, Number(path))
-        : parseAnyReading(await readText(path)),
+        : await aboutPhoto(path, async () => parseAnyReading(await readText(path))),
     );
   }
   return readings;
 }
 
 function readingOfEntry(logbook: string, number: number): AnyReading {
-  const { reading } = readEntry(logbook, number);
+  const { entry, reading } = readEntry(logbook, number);
   const known = reading === undefined ? undefined : anyReadingOf(reading);
   if (known !== undefined) return known;
   throw new InputError(
     'readings-differ',
-    `Entry ${String(number)} of the logbook ${reading === undefined ? 'is a note' : 'has a reading of another version'}.`,
+    `Entry ${String(number)} of the logbook ${reading === undefined ? `is a ${entry.kind}` : 'has a reading of another version'}.`,
     reading === undefined
       ? 'Give the number of an entry with a reading; "stillband logbook list" shows them.'
       : 'Measure its photo again, and save that.',

@@ -2,8 +2,9 @@ import type { Command } from 'commander';
 import { fileURLToPath } from 'node:url';
 import { measureForPicture, parsePrintRecord } from '../index.js';
 import type { Io } from './io.js';
-import { read, withErrors, writeResults } from './measure.js';
+import { read, writeResults } from './measure.js';
 import { checkExtension, isStandardOutput } from './targets.js';
+import { withErrors } from './outcome.js';
 
 /** The bundled photo and its print record, from this file as built and as in the source tree. */
 const PHOTO = fileURLToPath(new URL('../../testimages/white-card.jpg', import.meta.url));

@@ -81,6 +81,18 @@ export async function writeAll(files: readonly NewFile[]): Promise<FileProblem |
 }
 
 /**
+ * Whether a file is there that a result would take the place of.
+ * @param path - Path of the result.
+ * @returns True for a file; false where there is none, or a folder, a pipe or a device.
+ */
+export async function isThere(path: string): Promise<boolean> {
+  return stat(path).then(
+    (found) => found.isFile(),
+    () => false,
+  );
+}
+
+/**
  * Where a path leads, whatever it is written like: two paths of one file give the same place.
  * @param path - Path of a file that may not exist yet.
  * @returns Its place with links followed, or its absolute path when there is no such folder either.

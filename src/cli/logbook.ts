@@ -1,44 +1,9 @@
 import type { Command } from 'commander';
-import {
-  anyReadingOf,
-  axisTrends,
-  entryReport,
-  exportArchive,
-  exportedReport,
-  formatHead,
-  headLine,
-  InputError,
-  listEntries,
-  logbookHead,
-  logbookList,
-  parseHead,
-  readEntry,
-  replayLogbook,
-  replayReport,
-  saveNote,
-  savedReport,
-  storedEntries,
-  storedReport,
-  trendReport,
-  type HistoryEntry,
-  verifyLogbook,
-  verifyReport,
-  withReplay,
-} from '../index.js';
+import { formatHead, headLine, listEntries, logbookHead, logbookList } from '../logbookIndex.js';
 import { EXIT, type Io } from './io.js';
-import { listOf, LOGBOOK } from './lists.js';
-import { inColour, withErrors } from './measure.js';
-
-interface Options {
-  readonly logbook: string;
-  readonly json?: boolean;
-  readonly head?: readonly string[];
-  readonly replay?: boolean;
-  readonly about?: string;
-  readonly changed?: string;
-  readonly machine?: string;
-  readonly axis?: string;
-}
+import { LOGBOOK } from './lists.js';
+import type { LogbookOptions } from './logbookWork.js';
+import { withErrors } from './outcome.js';
 
 const NOTES = `
 Examples:
@@ -51,8 +16,11 @@ letters. Keep it elsewhere: verify --head then notices every later change to tho
 rewritten as a whole or cut at its end looks intact. No head shows when an entry was written, or that what was typed of
 the print is true.
 
-Exit codes: 0 done, or no difference found; 1 a difference was found; 64 usage, 65 bad input, 66 no such logbook or
-entry, 70 internal, 73 cannot write.`;
+Exit codes: 0 done, or no difference found; 1 a difference was found, or a photo could not be measured again; 64 usage,
+65 bad input, 66 no such logbook or entry, 70 internal, 73 cannot write.`;
+
+/** What only some commands need is loaded only for them: a list is to be quick. */
+const work = () => import('./logbookWork.js');
 
 /**
  * Adds `logbook`'s commands.
@@ -65,21 +33,24 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   const add = (
     name: string,
     summary: string,
-    action: (options: Options, given: string) => Promise<number> | number,
+    action: (options: LogbookOptions, given: readonly string[]) => Promise<number> | number,
   ): Command => {
-    const [word = ''] = name.split(' ');
+    const words = name.split(' ').length - 1;
     const one = command.command(name).summary(summary).description(summary);
     one
       .option('--logbook <dir>', "the logbook's folder", LOGBOOK)
       .option('--json', 'write the result as JSON to standard output')
       .action(async (...args: readonly unknown[]) => {
-        const given = word === name ? '' : String(args[0]);
-        const options = one.opts<Options>();
+        // An argument that was left away is undefined, one of several words a list.
+        const given = args
+          .slice(0, words)
+          .flatMap((arg) => (arg === undefined ? [] : (arg as string | string[])));
+        const options = one.opts<LogbookOptions>();
         done(await withErrors(io, options.json ?? false, async () => action(options, given)));
       });
     return one;
   };
-  const tell = (options: Options, text: () => string, data: unknown): number => {
+  const tell = (options: LogbookOptions, text: () => string, data: unknown): number => {
     io.out(options.json === true ? `${JSON.stringify(data, null, 2)}\n` : text());
     return EXIT.done;
   };
@@ -87,45 +58,42 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     const entries = listEntries(options.logbook);
     return tell(options, () => logbookList(entries), entries);
   });
-  add('show <number>', 'one entry with its reading', (options, given) => {
-    const stored = readEntry(options.logbook, numberOf(given));
-    const text = (): string => entryReport(stored.entry, stored.folder) + storedReport(stored);
-    return tell(options, text, stored);
-  });
-  add('trend', 'frequency and damping of each axis over time, and where they moved', (options) => {
-    const { history, passedOver } = historyOf(options.logbook);
-    const { machine, axis } = options;
-    const trends = axisTrends(history).filter(
-      (trend) =>
-        (machine === undefined || trend.machine === machine) && (axis === undefined || trend.axis === axis),
-    );
-    const note =
-      passedOver.length === 0
-        ? ''
-        : `\nPassed over, being of another version: ${passedOver.join(', ')}. "logbook replay" measures their photos again.\n`;
-    return tell(options, () => trendReport(trends) + note, { trends, passedOver });
-  })
+  add('show <number>', 'one entry with its reading', async (options, given) =>
+    (await work()).show(options, given, io),
+  );
+  addPaper(
+    add(
+      'sheet [number]',
+      'one page of evidence of an entry, the last one unless another is named; its numbers are those that were saved',
+      async (options, given) => (await work()).sheet(options, given, io),
+    ).option(
+      '--sheet <file>',
+      'where to write it: a name that ends in .html or .pdf (default: entry-NUMBER.pdf)',
+    ),
+  );
+  addPaper(
+    add(
+      'pair <entry> <other>',
+      'join the readings of two axes of a machine, like X and Y, in one entry and one sheet',
+      async (options, given) => (await work()).pair(options, given, io),
+    )
+      .option('--sheet <file>', 'write their sheet as well: a name that ends in .html or .pdf')
+      .option('--note <text>', 'a note'),
+  );
+  add('trend', 'frequency and damping of each axis over time, and where they moved', async (options) =>
+    (await work()).trend(options, io),
+  )
     .option('--machine <name>', 'of one machine alone')
-    .option('--axis <name>', 'of one axis alone');
+    .option('--axis <name>', 'of one axis alone')
+    .option('--svg <file>', 'write the chart as SVG')
+    .option('--png <file>', 'write the chart as PNG');
   add('head', 'the head of the logbook, to be kept elsewhere', (options) => {
     const head = logbookHead(options.logbook);
     return tell(options, () => headLine(head), { ...head, text: formatHead(head) });
   });
-  add('verify', 'whether all is as it was saved, and what is not', async (options) => {
-    const heads = (options.head ?? []).map(parseHead);
-    const looked = await verifyLogbook(options.logbook, heads);
-    const replay = options.replay === true ? await replayLogbook(options.logbook) : undefined;
-    const verification = replay === undefined ? looked : withReplay(looked, replay);
-    const text = (): string =>
-      verifyReport(verification) + (replay === undefined ? '' : `\n${replayReport(replay)}`);
-    tell(
-      options,
-      () => inColour(text(), io),
-      replay === undefined ? verification : { ...verification, replay },
-    );
-    const isWhole = verification.findings.length === 0 && verification.verdicts.recomputed !== 'different';
-    return isWhole ? EXIT.done : EXIT.difference;
-  })
+  add('verify', 'whether all is as it was saved, and what is not', async (options) =>
+    (await work()).verify(options, io),
+  )
     .option('--replay', 'measure the stored photos again as well, which takes some seconds for each')
     .option(
       '--head <head>',
@@ -136,70 +104,20 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   add(
     'replay [numbers...]',
     'measure the stored photos again and compare; all, or the entries named',
-    async (options, given) => {
-      const numbers = given
-        .split(',')
-        .filter((word) => word !== '')
-        .map(numberOf);
-      const replay = await replayLogbook(options.logbook, numbers.length === 0 ? undefined : numbers);
-      tell(options, () => inColour(replayReport(replay), io), replay);
-      return replay.entries.some(({ state }) => state === 'different') ? EXIT.difference : EXIT.done;
-    },
+    async (options, given) => (await work()).replay(options, given, io),
   );
   add(
     'export <file>',
     'write the whole logbook into one ZIP file, which can be verified by itself',
-    async (options, given) => {
-      const head = await exportArchive(options.logbook, given);
-      return tell(options, () => exportedReport(head, given), {
-        file: given,
-        ...head,
-        text: formatHead(head),
-      });
-    },
+    async (options, given) => (await work()).exportTo(options, given, io),
   );
-  add('note <text>', 'add a note: what is saved is never changed', async (options, given) => {
-    const written = await saveNote(
-      options.logbook,
-      {
-        note: given,
-        ...(options.about === undefined ? {} : { about: numberOf(options.about) }),
-        ...(options.changed === undefined ? {} : { changed: listOf(options.changed) }),
-      },
-      new Date(),
-    );
-    return tell(options, () => savedReport(written, options.logbook), written);
-  })
+  add('note <text>', 'add a note: what is saved is never changed', async (options, given) =>
+    (await work()).note(options, given, io),
+  )
     .option('--about <number>', 'the earlier entry that it is about')
     .option('--changed <what>', 'what was changed on the machine, several with commas: belt-tension,nozzle');
 }
 
-/** All that a logbook holds as a history; readings of another version's form are named. */
-function historyOf(folder: string): {
-  readonly history: readonly HistoryEntry[];
-  readonly passedOver: readonly string[];
-} {
-  const history: HistoryEntry[] = [];
-  const passedOver: string[] = [];
-  for (const { entry, reading } of storedEntries(folder)) {
-    const name = `entry ${String(entry.number)}`;
-    const known = reading === undefined ? undefined : anyReadingOf(reading);
-    if (reading !== undefined && known === undefined) passedOver.push(name);
-    history.push({
-      name,
-      changes: entry.changed ?? [],
-      ...(entry.machine === undefined ? {} : { machine: entry.machine }),
-      ...(known === undefined ? {} : { reading: known }),
-    });
-  }
-  return { history, passedOver };
-}
-
-function numberOf(text: string): number {
-  if (/^\d{1,9}$/.test(text) && Number(text) > 0) return Number(text);
-  throw new InputError(
-    'usage',
-    `"${text}" is no number of an entry.`,
-    'See their numbers with "stillband logbook list".',
-  );
+function addPaper(command: Command): void {
+  command.option('--paper <name>', 'of the sheet: a4 or letter (default: a4)');
 }

@@ -1,6 +1,5 @@
 import { basename } from 'node:path';
 import type { Command } from 'commander';
-import pc from 'picocolors';
 import {
   aboutPhoto,
   drawReading,
@@ -25,10 +24,10 @@ import {
 import { readWhole } from './files.js';
 import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
-import { tellProblem } from './problem.js';
 import { addSaveOptions, checkSaveOptions, saved, type SaveOptions } from './save.js';
 import { sheetFiles, sheetTarget, type SheetOptions, type SheetTarget } from './sheet.js';
 import { checkTargets, type Outputs } from './targets.js';
+import { inColour, withErrors } from './outcome.js';
 
 /** The options of the command line: outputs, and the print record's fields by flag. */
 type Options = Outputs &
@@ -96,23 +95,6 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   command.action(async (photos: readonly string[], options: Options & Readonly<Record<string, unknown>>) => {
     done(await withErrors(io, options.json ?? false, () => measure(photos, options, io)));
   });
-}
-
-/**
- * Runs an action and turns a user's mistake into its message and exit code.
- * @param io - The outside world.
- * @param json - Errors go to standard output as JSON.
- * @param action - What to do; returns the exit code.
- * @returns The exit code.
- */
-export async function withErrors(io: Io, json: boolean, action: () => Promise<number>): Promise<number> {
-  try {
-    return await action();
-  } catch (error) {
-    if (!(error instanceof InputError)) throw error;
-    tellProblem(error, json, io);
-    return exitCodeOf(error);
-  }
 }
 
 /**
@@ -293,33 +275,4 @@ export async function read(path: string, what: string): Promise<Uint8Array> {
     `The ${what} ${path} cannot be used: ${content.detail}.`,
     `Give the path of the ${what}'s file.`,
   );
-}
-
-function exitCodeOf(error: InputError): number {
-  switch (error.code) {
-    case 'usage':
-    case 'head-mistyped':
-      return EXIT.usage;
-    case 'file-not-found':
-    case 'logbook-missing':
-    case 'entry-missing':
-      return EXIT.noFile;
-    case 'cannot-write':
-    case 'logbook-locked':
-      return EXIT.cannotWrite;
-    default:
-      return EXIT.badInput;
-  }
-}
-
-/**
- * The verdict in bold; the labels stay plain, so that the text reads the same without colour.
- * @param text - The report; its first line is the verdict.
- * @param io - The outside world.
- * @returns The text for it.
- */
-export function inColour(text: string, io: Io): string {
-  const colours = pc.createColors(io.colour);
-  const end = text.indexOf('\n');
-  return colours.bold(text.slice(0, end)) + text.slice(end);
 }

@@ -4,7 +4,7 @@ import { InputError } from '../index.js';
 import { serve } from '../web/serve.js';
 import { terminalCode } from '../web/terminalCode.js';
 import { EXIT, type Io } from './io.js';
-import { withErrors } from './measure.js';
+import { withErrors } from './outcome.js';
 import { internalProblem, tellProblem } from './problem.js';
 
 interface Options {

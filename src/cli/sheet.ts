@@ -8,6 +8,7 @@ import {
   type LogbookPlace,
   type MeasuredForSheet,
   type Paper,
+  type Sheet,
   type Written,
 } from '../index.js';
 import type { Result } from './deliver.js';
@@ -32,6 +33,8 @@ export interface SheetTarget {
  * @returns What to make, or undefined when no sheet is asked for.
  * @throws {InputError} `usage`.
  */
+export function sheetTarget(options: SheetOptions & { readonly sheet: string }): SheetTarget;
+export function sheetTarget(options: SheetOptions): SheetTarget | undefined;
 export function sheetTarget({ sheet, paper }: SheetOptions): SheetTarget | undefined {
   if (sheet === undefined) {
     if (paper === undefined) return undefined;
@@ -61,12 +64,21 @@ export async function sheetFiles(
   written?: Written,
 ): Promise<readonly Result[]> {
   if (target === undefined) return [];
-  const { path, format, paper } = target;
-  const sheet = await makeSheet(
-    written === undefined ? measured : { ...measured, logbook: placeOf(written) },
-  );
-  const data = format === 'html' ? sheetHtml(sheet, paper) : await sheetPdf(sheet, paper, new Date());
-  return [{ path, data }];
+  const told = written === undefined ? measured : { ...measured, logbook: placeOf(written) };
+  return [await sheetFile(target, await makeSheet(told))];
+}
+
+/**
+ * Writes a sheet in the format of its file.
+ * @param target - What to make.
+ * @param sheet - The sheet.
+ * @returns The file.
+ */
+export async function sheetFile({ path, format, paper }: SheetTarget, sheet: Sheet): Promise<Result> {
+  return {
+    path,
+    data: format === 'html' ? sheetHtml(sheet, paper) : await sheetPdf(sheet, paper, new Date()),
+  };
 }
 
 function placeOf({ entry, head }: Written): LogbookPlace {

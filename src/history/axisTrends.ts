@@ -1,7 +1,7 @@
 import type { AnyReading } from '../reading/jointSchema.js';
 import { axisPointOf, type AxisPoint } from './axisPoint.js';
 import { meanOf } from './change.js';
-import { swapGuard } from './swapGuard.js';
+import { swapGuard, type SwapGuard } from './swapGuard.js';
 import { followTrend, type TrendInput, type TrendPoint } from './trend.js';
 
 /** Something that was kept: a reading, or a note of what was changed. */
@@ -89,11 +89,29 @@ function valuesOf(
   return { inputs, changesSince: changes };
 }
 
-function exchanged(one: AxisTrend, other: AxisTrend): boolean {
-  const [a, b] = [one, other].map(({ frequency }) => {
-    const values = frequency.map(({ value }) => value);
-    const [now, before] = [values.at(-1), values.slice(0, -1)];
-    return now === undefined || before.length === 0 ? undefined : { now, before: meanOf(before) };
+/**
+ * Holds two readings of one machine against what its two axes were before them, as told and exchanged.
+ * @param trends - The machine's axes.
+ * @param names - The two readings, as the trends name them.
+ * @returns The verdict; undefined where nothing can be told.
+ */
+export function pairGuard(
+  trends: readonly AxisTrend[],
+  names: readonly [string, string],
+): SwapGuard | undefined {
+  const [a, b] = names.map((name) => {
+    for (const { frequency } of trends) {
+      const at = frequency.findIndex((point) => point.name === name);
+      const [now, before] = [frequency[at]?.value, frequency.slice(0, Math.max(at, 0))];
+      if (now !== undefined && before.length > 0)
+        return { now, before: meanOf(before.map(({ value }) => value)) };
+    }
+    return undefined;
   });
-  return a !== undefined && b !== undefined && swapGuard(a, b)?.swapped === true;
+  return a && b && swapGuard(a, b);
+}
+
+function exchanged(one: AxisTrend, other: AxisTrend): boolean {
+  const [a, b] = [one.frequency.at(-1), other.frequency.at(-1)];
+  return a !== undefined && b !== undefined && pairGuard([one, other], [a.name, b.name])?.swapped === true;
 }

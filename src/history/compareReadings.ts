@@ -55,7 +55,13 @@ export interface ProofChange {
   readonly quietAfter?: MmPerS2;
   /** Ripples after ÷ before over all accelerations read in both; absent where none stood out before. */
   readonly ratio?: Interval;
+  /** What a corner excites by theory, scaled to what was read; absent where nothing stood out. */
+  readonly modelBefore?: readonly ModelPoint[];
+  readonly modelAfter?: readonly ModelPoint[];
 }
+
+/** One point of the curve that theory draws behind a proof print. */
+export type ModelPoint = NonNullable<Proof['model']>[number];
 
 /** Two results, or two sets of them, of one axis side by side. */
 export interface Comparison {
@@ -280,6 +286,8 @@ function proofChange(
     ...(quietBefore === undefined ? {} : { quietBefore }),
     ...(quietAfter === undefined ? {} : { quietAfter }),
     ...(ratio === undefined ? {} : { ratio }),
+    ...(before.model === undefined ? {} : { modelBefore: before.model }),
+    ...(after.model === undefined ? {} : { modelAfter: after.model }),
   };
 }
 

@@ -17,3 +17,16 @@ export function canonicalJson(value: unknown): string {
   if (text === undefined) throw new TypeError('Expected plain data but received none');
   return text;
 }
+
+/**
+ * What a text of JSON says.
+ * @param text - The text.
+ * @returns Its data, or undefined when it is no JSON.
+ */
+export function jsonOf(text: string): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return undefined;
+  }
+}

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { canonicalJson } from './canonical.js';
+import { canonicalJson, jsonOf } from './canonical.js';
 import { leafHash } from './hashTree.js';
 
 const sha256 = z.string().regex(/^[0-9a-f]{64}$/);
@@ -22,6 +22,20 @@ const photo = z.strictObject({
   removed: z.array(z.string()).describe('What was removed from it, in words; empty where nothing was'),
 });
 
+const result = z.strictObject({
+  state: z.string(),
+  frequencyHz: interval.optional(),
+  reason: z.string().optional(),
+  quietUpToMmPerS2: z.number().optional(),
+});
+
+const ofPair = z.strictObject({
+  axis: z.string(),
+  number: z.int().positive().describe('The entry of the reading'),
+  leaf: sha256.describe("That entry's hash as a leaf of the tree"),
+  result,
+});
+
 /**
  * One entry of a logbook, schema `stillband/entry@1`. Its canonical bytes are a leaf of the log's hash tree; reading and
  * photos are in it by their hashes.
@@ -34,8 +48,14 @@ export const entrySchema = z.strictObject({
     .describe(
       'Root hash of all earlier entries, and the hash of the one just before; it is absent in the first',
     ),
-  kind: z.enum(['reading', 'joint-reading', 'note']),
+  kind: z.enum(['reading', 'joint-reading', 'pair', 'note']),
   savedAt: z.string().describe("By the computer's clock, UTC"),
+  takenOn: z
+    .string()
+    .optional()
+    .describe(
+      "Day of the first photo by the camera's clock, ISO 8601; absent where its file does not say it",
+    ),
   machine: z.string().optional(),
   axis: z.string().optional(),
   changed: z
@@ -57,81 +77,30 @@ export const entrySchema = z.strictObject({
     })
     .optional()
     .describe('What the measurement was asked for beside the record'),
-  result: z
+  pair: z
     .strictObject({
-      state: z.string(),
-      frequencyHz: interval.optional(),
-      reason: z.string().optional(),
-      quietUpToMmPerS2: z.number().optional(),
+      axes: z
+        .tuple([ofPair, ofPair])
+        .describe('The two readings, by the names of their axes from left to right'),
+      exchanged: z
+        .boolean()
+        .describe(
+          "Both fit the machine's history better the other way round: perhaps one was taken for the other",
+        ),
     })
     .optional()
-    .describe('The verdict of the reading, for lists'),
+    .describe('Two readings of one machine, of one axis each'),
+  result: result.optional().describe('The verdict of the reading, for lists'),
 });
 
 /** One entry of a logbook. */
 export type Entry = z.infer<typeof entrySchema>;
 
+/** The verdict of a reading as an entry keeps it. */
+export type EntryResult = NonNullable<Entry['result']>;
+
 /** A photo as an entry knows it. */
 export type EntryPhoto = NonNullable<Entry['photos']>[number];
-
-/** What a list tells of an entry; one line of `log.jsonl`. */
-export type EntryLine = Pick<
-  Entry,
-  'number' | 'kind' | 'savedAt' | 'machine' | 'axis' | 'changed' | 'note' | 'about' | 'result'
-> & {
-  /** Hash of the entry as a leaf of the tree, hexadecimal. */
-  readonly leaf: string;
-  /** Name of its folder in `entries`. */
-  readonly folder: string;
-};
-
-/** Longest name of a machine in a folder's name. */
-const MOST_LETTERS = 40;
-
-/**
- * The folder of an entry: `000012-2026-03-14-north-bench-3-Y`. It is for people; only the number counts.
- * @param entry - Of its content, what the name is made of.
- * @returns A name that every file system takes: letters a to z, digits and hyphens.
- */
-export function folderOf(entry: Pick<Entry, 'number' | 'savedAt' | 'kind' | 'machine' | 'axis'>): string {
-  const parts = [entry.savedAt.slice(0, 10), entry.kind === 'note' ? 'note' : '', entry.machine, entry.axis];
-  const words = parts.map((part) => plainWords(part ?? '')).filter((part) => part !== '');
-  return [String(entry.number).padStart(6, '0'), ...words].join('-');
-}
-
-function plainWords(text: string): string {
-  return text
-    .normalize('NFKD')
-    .replaceAll(/\p{M}/gu, '')
-    .replaceAll(/[^A-Za-z0-9]+/g, '-')
-    .replaceAll(/^-+|-+$/g, '')
-    .slice(0, MOST_LETTERS)
-    .replace(/-$/, '');
-}
-
-/**
- * The entry's line of `log.jsonl`, without its end.
- * @param entry - The entry.
- * @param leaf - Its leaf hash, hexadecimal.
- * @returns Canonical JSON.
- */
-export function lineOf(entry: Entry, leaf: string): string {
-  const { number, kind, savedAt, machine, axis, changed, note, about, result } = entry;
-  const line: EntryLine = {
-    leaf,
-    folder: folderOf(entry),
-    number,
-    kind,
-    savedAt,
-    ...(machine === undefined ? {} : { machine }),
-    ...(axis === undefined ? {} : { axis }),
-    ...(changed === undefined ? {} : { changed }),
-    ...(note === undefined ? {} : { note }),
-    ...(about === undefined ? {} : { about }),
-    ...(result === undefined ? {} : { result }),
-  };
-  return canonicalJson(line);
-}
 
 /**
  * Reads an entry's file.
@@ -151,31 +120,4 @@ export function parseEntry(bytes: Uint8Array): Entry | undefined {
  */
 export function entryLeaf(bytes: Uint8Array): string {
   return Buffer.from(leafHash(bytes)).toString('hex');
-}
-
-/**
- * Reads a line of `log.jsonl`.
- * @param text - The line.
- * @returns What it tells, or undefined when it is no such line.
- */
-export function parseLine(text: string): EntryLine | undefined {
-  const raw = jsonOf(text);
-  if (typeof raw !== 'object' || raw === null) return undefined;
-  const { leaf, folder, number } = raw as Readonly<Record<string, unknown>>;
-  const isLine =
-    typeof leaf === 'string' &&
-    /^[0-9a-f]{64}$/.test(leaf) &&
-    typeof folder === 'string' &&
-    // It becomes part of a path.
-    /^\d{6,9}[A-Za-z0-9-]*$/.test(folder) &&
-    typeof number === 'number';
-  return isLine ? (raw as EntryLine) : undefined;
-}
-
-function jsonOf(text: string): unknown {
-  try {
-    return JSON.parse(text);
-  } catch {
-    return undefined;
-  }
 }

@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { createWriteStream, openSync, fsyncSync, closeSync, readdirSync, renameSync, rmSync } from 'node:fs';
-import { dirname, join, resolve, sep } from 'node:path';
+import { dirname, join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import { ZipFile } from 'yazl';
 import { InputError } from '../core/errors.js';
@@ -9,7 +9,7 @@ import { HashTree } from './hashTree.js';
 import type { Head } from './head.js';
 import { isOfFileManager, NAMES, README } from './layout.js';
 import { damaged, entryLines, logLines } from './logFile.js';
-import { codeOf, expectLogbook } from './place.js';
+import { codeOf, expectLogbook, expectOutside } from './place.js';
 
 /** Files of an archive carry no time of their own: the same logbook gives the same archive. */
 const TIME = new Date('2000-01-01T00:00:00Z');
@@ -24,13 +24,7 @@ const TIME = new Date('2000-01-01T00:00:00Z');
  */
 export async function exportArchive(folder: string, file: string): Promise<Head> {
   expectLogbook(folder);
-  if (resolve(file).startsWith(resolve(folder) + sep)) {
-    throw new InputError(
-      'usage',
-      `The archive ${file} would lie in the logbook itself, to which it does not belong.`,
-      'Name a file outside it.',
-    );
-  }
+  expectOutside(folder, file);
   const zip = new ZipFile();
   const tree = new HashTree();
   const log: Buffer[] = [];

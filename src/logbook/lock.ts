@@ -35,6 +35,9 @@ export interface Lock {
   readonly release: () => void;
 }
 
+/** In place of when a process began, where the system does not tell. */
+const UNKNOWN = 'unknown';
+
 /** How long to wait for another writer, which needs some hundredths of a second. */
 const PATIENCE_MS = 10_000;
 const STEP_MS = 25;
@@ -54,7 +57,7 @@ export async function takeLock(folder: string, patienceMs: number = PATIENCE_MS)
   const path = join(folder, NAMES.lock);
   const self: Holder = {
     pid: process.pid,
-    began: beganAt(process.pid) ?? 'unknown',
+    began: beganAt(process.pid) ?? UNKNOWN,
     host: hostname(),
     token: randomUUID(),
   };
@@ -159,7 +162,7 @@ function isLeft(path: string, found: string, holder: Holder | undefined): boolea
   if (holder.host !== hostname()) return false;
   if (!isAlive(holder.pid)) return true;
   const began = beganAt(holder.pid);
-  return began !== undefined && holder.began !== 'unknown' && began !== holder.began;
+  return began !== undefined && holder.began !== UNKNOWN && began !== holder.began;
 }
 
 function isAlive(pid: number): boolean {
@@ -206,12 +209,14 @@ function lockedError(folder: string, holder: Holder | undefined): InputError {
     holder === undefined
       ? 'another process'
       : `process ${String(holder.pid)}${elsewhere ? ` of the computer ${holder.host}` : ''}`;
+  // Where the system does not tell when a process began, its number may be another one's by now.
+  const isSure =
+    holder !== undefined && !elsewhere && holder.began !== UNKNOWN && beganAt(holder.pid) === holder.began;
+  const left = `if ${elsewhere ? 'nothing runs there any more' : 'no stillband runs any more'}, remove ${join(folder, NAMES.lock)}`;
   return new InputError(
     'logbook-locked',
     `The logbook ${folder} is being written by ${by}.`,
-    elsewhere
-      ? `Try again when it is done; if nothing runs there any more, remove ${join(folder, NAMES.lock)}.`
-      : 'Try again when it is done.',
+    isSure ? 'Try again when it is done.' : `Try again when it is done; ${left}.`,
   );
 }
 

@@ -1,7 +1,7 @@
 import { closeSync, fstatSync, openSync, readSync } from 'node:fs';
 import { join } from 'node:path';
 import { InputError } from '../core/errors.js';
-import { parseLine, type EntryLine } from './entry.js';
+import { parseLine, type EntryLine } from './entryLine.js';
 import { NAMES } from './layout.js';
 import { codeOf, unreadable } from './place.js';
 
@@ -103,5 +103,19 @@ export function damaged(folder: string, what: string): InputError {
     'logbook-damaged',
     `The logbook ${folder} is not as it was written: ${what}.`,
     'See what else is changed with "stillband logbook verify", and bring back what was there from a copy.',
+  );
+}
+
+/**
+ * The error of an entry that there is not.
+ * @param number - Its number.
+ * @param size - How many entries there are.
+ * @returns Error `entry-missing`.
+ */
+export function missing(number: number, size: number): InputError {
+  return new InputError(
+    'entry-missing',
+    `The logbook has no entry ${String(number)}; it has ${String(size)}.`,
+    'See their numbers with "stillband logbook list".',
   );
 }

@@ -1,4 +1,5 @@
 import { readdirSync, statSync } from 'node:fs';
+import { resolve, sep } from 'node:path';
 import { InputError } from '../core/errors.js';
 import { isOfFileManager, NAMES, PART } from './layout.js';
 
@@ -59,6 +60,21 @@ export function checkLogbookPlace(folder: string): void {
     'logbook-missing',
     `A logbook cannot begin at ${folder}: there is something else.`,
     'Give --logbook a new or empty folder, or that of a logbook.',
+  );
+}
+
+/**
+ * Makes sure that a result does not come to lie in the logbook, to which it does not belong.
+ * @param folder - The logbook.
+ * @param file - Path of the result.
+ * @throws {InputError} `usage`.
+ */
+export function expectOutside(folder: string, file: string): void {
+  if (!resolve(file).startsWith(resolve(folder) + sep)) return;
+  throw new InputError(
+    'usage',
+    `${file} would lie in the logbook itself, to which it does not belong.`,
+    'Name a file outside it.',
   );
 }
 

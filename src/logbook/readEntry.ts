@@ -1,44 +1,20 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { parseEntry, type Entry, type EntryLine } from './entry.js';
-import { HashTree } from './hashTree.js';
-import type { Head } from './head.js';
+import { entryLeaf, parseEntry, type Entry } from './entry.js';
+import type { EntryLine } from './entryLine.js';
 import { NAMES } from './layout.js';
-import { damaged, entryLines } from './logFile.js';
+import { damaged, entryLines, missing } from './logFile.js';
 import { expectLogbook, unreadable } from './place.js';
-import { missing } from './saveReading.js';
 
 /** An entry with the reading that belongs to it. */
 export interface StoredEntry {
   readonly entry: Entry;
   /** Where its files lie. */
   readonly folder: string;
-  /** Content of reading.json as it was saved; absent in a note. */
+  /** Hash of entry.json as it lies there, as a leaf of the log's tree. */
+  readonly leaf: string;
+  /** Content of reading.json as it was saved; absent in a note or a pair. */
   readonly reading?: unknown;
-}
-
-/**
- * What a logbook holds.
- * @param folder - Its folder.
- * @returns One line for each entry, in the order in which they were saved.
- * @throws {InputError} `logbook-missing`, `logbook-damaged` or `logbook-unreadable`.
- */
-export function listEntries(folder: string): readonly EntryLine[] {
-  expectLogbook(folder);
-  return [...entryLines(folder)];
-}
-
-/**
- * The head of a logbook: what is kept elsewhere to check it against later.
- * @param folder - Its folder.
- * @returns Head over all entries.
- * @throws {InputError} `logbook-missing`, `logbook-damaged` or `logbook-unreadable`.
- */
-export function logbookHead(folder: string): Head {
-  expectLogbook(folder);
-  const tree = new HashTree();
-  for (const { leaf } of entryLines(folder)) tree.append(Buffer.from(leaf, 'hex'));
-  return { size: tree.size, root: tree.root() };
 }
 
 /**
@@ -59,15 +35,38 @@ export function readEntry(folder: string, number: number): StoredEntry {
 }
 
 /**
+ * The two readings that a pair joins.
+ * @param folder - The logbook's folder.
+ * @param pair - What the pair's entry says.
+ * @returns Their entries, by the names of their axes from left to right.
+ * @throws {InputError} `logbook-damaged` where one is not the entry that the pair names; and as `readEntry`.
+ */
+export function readPair(
+  folder: string,
+  { axes: [left, right] }: NonNullable<Entry['pair']>,
+): readonly [StoredEntry, StoredEntry] {
+  const named = ({ number, leaf }: typeof left): StoredEntry => {
+    const found = readEntry(folder, number);
+    if (found.leaf === leaf) return found;
+    throw damaged(folder, `entry ${String(number)} is not the one that its pair names`);
+  };
+  return [named(left), named(right)];
+}
+
+/**
  * All entries with their readings, one after the other, so that only one is in memory.
  * @param folder - The logbook's folder.
+ * @param wanted - Which entries, by their lines; the files of others are not looked at. @default all
  * @returns Each entry, as it is.
  * @throws {InputError} `logbook-missing`, `logbook-damaged` or `logbook-unreadable`.
  */
-export function* storedEntries(folder: string): Generator<StoredEntry> {
+export function* storedEntries(
+  folder: string,
+  wanted: (line: EntryLine) => boolean = () => true,
+): Generator<StoredEntry> {
   expectLogbook(folder);
   for (const line of entryLines(folder)) {
-    yield stored(folder, join(folder, NAMES.entries, line.folder), line.number);
+    if (wanted(line)) yield stored(folder, join(folder, NAMES.entries, line.folder), line.number);
   }
 }
 
@@ -83,13 +82,16 @@ export function storedPhoto(folder: string, file: string): Uint8Array {
 }
 
 function stored(logbook: string, folder: string, number: number): StoredEntry {
-  const entry = parseEntry(bytesOf(join(folder, NAMES.entry)));
+  const bytes = bytesOf(join(folder, NAMES.entry));
+  const entry = parseEntry(bytes);
   if (entry === undefined) throw damaged(logbook, `entry ${String(number)} cannot be understood`);
-  if (entry.reading === undefined) return { entry, folder };
+  const leaf = entryLeaf(bytes);
+  if (entry.reading === undefined) return { entry, folder, leaf };
   try {
     return {
       entry,
       folder,
+      leaf,
       reading: JSON.parse(Buffer.from(bytesOf(join(folder, NAMES.reading))).toString('utf8')),
     };
   } catch (error) {

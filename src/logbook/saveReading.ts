@@ -5,9 +5,9 @@ import { inspectPhoto } from '../photo/decode.js';
 import type { JointReading } from '../reading/jointSchema.js';
 import type { Reading } from '../reading/schema.js';
 import { canonicalJson } from './canonical.js';
-import type { Entry, EntryPhoto } from './entry.js';
+import type { Entry, EntryPhoto, EntryResult } from './entry.js';
 import { NAMES } from './layout.js';
-import { entryLines } from './logFile.js';
+import { entryLines, missing } from './logFile.js';
 import { removePosition, type CleanPhoto } from './position/removePosition.js';
 import { writeEntry, type EntryFile, type Written } from './writeEntry.js';
 
@@ -70,11 +70,13 @@ export async function saveReading(folder: string, what: ReadingToSave, now: Date
   const files = new Map<string, EntryFile>([[NAMES.reading, { name: NAMES.reading, data: text }]]);
   for (const { photo, bytes } of cleaned) files.set(photo.file, { name: photo.file, data: bytes });
   const { machine, axis } = singles[0]?.printRecord ?? {};
+  const takenOn = singles[0]?.photos[0]?.takenAt?.slice(0, 10);
   return writeEntry(
     folder,
     () => ({
       kind: reading.schema === 'stillband/reading@1' ? 'reading' : 'joint-reading',
       savedAt: timeOf(now),
+      ...(takenOn === undefined ? {} : { takenOn }),
       ...(machine === undefined ? {} : { machine }),
       ...(axis === undefined ? {} : { axis }),
       ...(changed === undefined || changed.length === 0 ? {} : { changed: [...changed] }),
@@ -117,20 +119,6 @@ export async function saveNote(folder: string, what: NoteToSave, now: Date): Pro
       };
     },
     [],
-  );
-}
-
-/**
- * The error of an entry that there is not.
- * @param number - Its number.
- * @param size - How many entries there are.
- * @returns Error `entry-missing`.
- */
-export function missing(number: number, size: number): InputError {
-  return new InputError(
-    'entry-missing',
-    `The logbook has no entry ${String(number)}; it has ${String(size)}.`,
-    'See their numbers with "stillband logbook list".',
   );
 }
 
@@ -188,7 +176,7 @@ function wellFormed(name: string): string {
   return Buffer.from(name, 'utf8').toString('utf8');
 }
 
-function resultOf({ proposal }: Reading | JointReading): NonNullable<Entry['result']> {
+function resultOf({ proposal }: Reading | JointReading): EntryResult {
   return {
     state: proposal.state,
     ...(proposal.state === 'proposed' || proposal.state === 'spacing-only'
@@ -201,7 +189,11 @@ function resultOf({ proposal }: Reading | JointReading): NonNullable<Entry['resu
   };
 }
 
-/** Seconds are enough for people, and the order does not come from it. */
-function timeOf(now: Date): string {
+/**
+ * A time as an entry keeps it: seconds are enough for people, and the order does not come from it.
+ * @param now - The time.
+ * @returns ISO 8601, UTC.
+ */
+export function timeOf(now: Date): string {
   return `${now.toISOString().slice(0, 19)}Z`;
 }

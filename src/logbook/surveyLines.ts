@@ -1,4 +1,4 @@
-import { parseLine } from './entry.js';
+import { parseLine } from './entryLine.js';
 
 /** The lines of a log, and what is wrong with their order. */
 export interface LineSurvey {

@@ -1,4 +1,5 @@
-import { entryLeaf, folderOf, lineOf, parseEntry, parseLine, type Entry } from './entry.js';
+import { entryLeaf, parseEntry, type Entry } from './entry.js';
+import { folderOf, lineOf, parseLine } from './entryLine.js';
 import type { LogbookFiles } from './files.js';
 import { HashTree } from './hashTree.js';
 import { formatHead, type Head } from './head.js';

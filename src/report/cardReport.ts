@@ -1,6 +1,7 @@
 import type { Px } from '../core/units.js';
 import { CHECK_LENGTH_MM } from '../core/markerCard.js';
 import { withUnit } from './format.js';
+import { replacedWords, type WrittenFile } from './replacedWords.js';
 import { labelled, plainText } from './textReport.js';
 
 /** What is told of a card that was drawn. */
@@ -11,13 +12,13 @@ export interface DrawnCard {
 /**
  * What to do with a card that was written to a file.
  * @param card - From `makeCard`.
- * @param file - Where it was written.
+ * @param written - Where it was written.
  * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
-export function cardReport({ code }: DrawnCard, file: string): string {
+export function cardReport({ code }: DrawnCard, written: WrittenFile): string {
   const { leftOut = [], leastWidthPx = 0 } = code ?? {};
   return plainText([
-    `Marker card written to ${file}`,
+    `Marker card written to ${written.file}${replacedWords(written)}`,
     ...labelled(
       'code',
       code === undefined

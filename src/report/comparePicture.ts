@@ -1,31 +1,31 @@
-import { COVERAGE_95, interval95, type Estimate } from '../core/estimate.js';
-import type { Comparison, ProofChange } from '../history/compareReadings.js';
+import { interval95 } from '../core/estimate.js';
+import type { Comparison } from '../history/compareReadings.js';
 import type { Reading } from '../reading/schema.js';
-import { horizontalAxis } from './charts/axis.js';
-import { contrastAxis } from './charts/contrastAxis.js';
-import { ACCENT, HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './charts/ink.js';
-import { label } from './charts/label.js';
-import { heightY, linearScale, roundTicks, type HeightScale } from './charts/scale.js';
-import { wrapText } from './charts/textWidth.js';
-import { waistChart } from './charts/waist.js';
-import { compareSections } from './compareReport.js';
+import { beforeAfterAccelerations } from './charts/beforeAfterAccelerations.js';
+import { beforeAfterValues } from './charts/beforeAfterValues.js';
+import { bandVeil, bestLine } from './charts/heightMarks.js';
+import { HAIRLINE, INK, PAPER, SIZES, SOFT_INK } from './charts/ink.js';
+import { label, type LabelStyle } from './charts/label.js';
+import { heightY, roundTicks, type HeightScale } from './charts/scale.js';
+import type { Part } from './charts/strip.js';
+import { textWidth, wrapText } from './charts/textWidth.js';
+import { largestAmplitude, waistChart } from './charts/waist.js';
+import { compareSections, SPAN, type CompareSections } from './compareReport.js';
 import { decimals, halfWidth95, withUnit } from './format.js';
 import { element, svgDocument } from './svg.js';
 
 const WIDTH_PX = 960;
-const MARGIN_PX = 40;
+const MARGIN_PX = 48;
 const CONTENT_PX = WIDTH_PX - 2 * MARGIN_PX;
-const CHART_PX = 320;
+const COLUMN_GAP_PX = 48;
+const COLUMN_PX = (CONTENT_PX - COLUMN_GAP_PX) / 2;
+const WAIST_PX = 320;
 const AXIS_PX = 52;
-const CAP_PX = 4;
-const DOT_PX = 3.6;
-/** Before stands a little to the left of its acceleration, after to the right. */
-const ASIDE_PX = 5;
-const ROOM = 1.08;
+/** Size of the verdict: two of them are a long line. */
+const VERDICT_PX = 24;
 
 /**
- * Draws a comparison: what it says, then the waists of both sides at one vertical scale, or of proof prints the ripples at
- * each acceleration; before is hollow, after is full.
+ * Draws a comparison: what it says, then both sides at one scale, before hollow and after full, then the numbers.
  * @param comparison - The comparison.
  * @param before - The first reading before.
  * @param after - The first reading after.
@@ -33,133 +33,133 @@ const ROOM = 1.08;
  * @throws {RangeError} When a number is not finite.
  */
 export function drawComparison(comparison: Comparison, before: Reading, after: Reading): string {
-  const { verdict, meaning, numbers, notes } = compareSections(comparison);
+  const sections = compareSections(comparison);
+  const { verdict, meaning, numbers, steps, notes } = sections;
   const parts: string[] = [];
-  let y = MARGIN_PX;
-  const say = (text: string, sizePx: number, fill: string, bold = false) => {
-    for (const line of wrapText(text, CONTENT_PX, sizePx)) {
-      y += sizePx + 6;
-      parts.push(label(line, MARGIN_PX, y, { sizePx, fill, bold }));
-    }
+  let top = MARGIN_PX;
+  const add = ({ svg, heightPx }: Part, spaceBelow: number) => {
+    parts.push(svg);
+    top += heightPx + spaceBelow;
   };
-  say(verdict.replaceAll(/ {2,}/g, ' · '), SIZES.lead + 4, INK, true);
-  say(meaning, SIZES.body, SOFT_INK);
-  y += 50;
-  parts.push(
-    comparison.proof === undefined ? waists(comparison, before, after, y) : proofChart(comparison.proof, y),
-  );
-  y += CHART_PX + 44;
-  for (const text of [...numbers, ...notes]) say(text, SIZES.note, INK);
-  const height = y + MARGIN_PX;
-  const paper = element('rect', { x: 0, y: 0, width: WIDTH_PX, height, fill: PAPER });
-  return svgDocument(WIDTH_PX, height, [paper, ...parts].join('\n'), {
+  const [axis = '', ...said] = verdict.split(/ {2,}/);
+  add(text(`${axis}:  ${said.join(', ')}`, [MARGIN_PX, top], { sizePx: VERDICT_PX, bold: true }), 8);
+  add(text(meaning, [MARGIN_PX, top], { sizePx: SIZES.body, fill: SOFT_INK }), 28);
+  const place = { left: MARGIN_PX, top, width: CONTENT_PX };
+  if (comparison.proof === undefined) {
+    add(waists(comparison, before, after, top), 26);
+    const { frequency } = comparison;
+    if (frequency !== undefined) add(beforeAfterValues(frequency, 'Frequency', 'Hz', { ...place, top }), 26);
+  } else add(beforeAfterAccelerations(comparison.proof, comparison.level, place), 26);
+  add(wordsAndSteps(sections, top), MARGIN_PX - 8);
+  const paper = element('rect', { x: 0, y: 0, width: WIDTH_PX, height: top, fill: PAPER });
+  return svgDocument(WIDTH_PX, top, [paper, ...parts].join('\n'), {
     title: verdict.replaceAll(/ {2,}/g, ', '),
-    description: [meaning, ...numbers].join('. '),
+    description: [
+      meaning,
+      ...numbers,
+      ...steps.map(([at, one, other]) => `${at}: ${one} before, ${other} after`),
+      ...notes,
+    ].join('. '),
   });
 }
 
-function waists(comparison: Comparison, before: Reading, after: Reading, topY: number): string {
+function text(
+  said: string,
+  [left, top]: readonly [left: number, top: number],
+  style: LabelStyle & { readonly sizePx: number },
+  widthPx: number = CONTENT_PX,
+): Part {
+  const stepPx = Math.round(1.35 * style.sizePx);
+  const lines = wrapText(said, widthPx, style.sizePx, style.bold);
+  return {
+    svg: lines
+      .map((line, i) => label(line, left, top + (i + 1) * stepPx - 0.25 * style.sizePx, style))
+      .join(''),
+    heightPx: lines.length * stepPx,
+  };
+}
+
+/** What was found, in words, and beside it the accelerations of proof prints as a table. */
+function wordsAndSteps({ numbers, steps, notes, next }: CompareSections, top: number): Part {
+  const rule = element('rect', { x: MARGIN_PX, y: top, width: CONTENT_PX, height: 1, fill: HAIRLINE });
+  const widthPx = steps.length === 0 ? CONTENT_PX : COLUMN_PX;
+  let y = top + 12;
+  const words = [...numbers, SPAN, ...notes, ...next.map((line) => `Next: ${line}`)].map((said) => {
+    const part = text(
+      said.replaceAll(/ {2,}/g, ', '),
+      [MARGIN_PX, y],
+      { sizePx: SIZES.note, fill: INK },
+      widthPx,
+    );
+    y += part.heightPx + 5;
+    return part.svg;
+  });
+  if (steps.length === 0) return { svg: rule + words.join(''), heightPx: y - top };
+  const left = MARGIN_PX + COLUMN_PX + COLUMN_GAP_PX;
+  const columns = [left + 92, left + 220, left + COLUMN_PX - 20];
+  const rows = [['', 'before', 'after'], ...steps].map((cells, row) =>
+    cells
+      .map((cell, i) =>
+        label(cell, columns[i] ?? left, top + 24 + row * 20, {
+          sizePx: SIZES.note,
+          anchor: 'end',
+          ...(row === 0 || i === 0 ? { fill: SOFT_INK } : {}),
+        }),
+      )
+      .join(''),
+  );
+  const heightPx = Math.max(y - top, 12 + (steps.length + 1) * 20);
+  return { svg: rule + words.join('') + rows.join(''), heightPx };
+}
+
+/** Both waists at one vertical and one horizontal scale. */
+function waists(comparison: Comparison, before: Reading, after: Reading, top: number): Part {
   const heights = [...before.heights, ...after.heights].map(({ heightMm }) => heightMm);
+  const topY = top + 34;
   const scale: HeightScale = {
     bottomMm: Math.min(...heights, 0),
     topMm: Math.max(...heights, 1),
     topY,
-    bottomY: topY + CHART_PX,
+    bottomY: topY + WAIST_PX,
   };
   const gap = 40;
   const width = (CONTENT_PX - AXIS_PX - gap) / 2;
+  const columns = [0, 1].map((i) => ({ left: MARGIN_PX + AXIS_PX + i * (width + gap), width }));
   const ticks = roundTicks(scale.bottomMm, scale.topMm, 8);
   const rule = ticks.values.map((mm, i) => {
-    const at = heightY(scale, mm);
-    const text = decimals(mm, ticks.digits);
+    const y = heightY(scale, mm);
+    const said = decimals(mm, ticks.digits);
+    const lines = columns.map(({ left }) =>
+      element('line', { x1: left, y1: y, x2: left + width, y2: y, stroke: HAIRLINE, 'stroke-width': 0.6 }),
+    );
+    const style = { fill: SOFT_INK, anchor: 'end' } as const;
+    const isLast = i === ticks.values.length - 1;
     return (
-      element('line', {
-        x1: MARGIN_PX + AXIS_PX,
-        y1: at,
-        x2: WIDTH_PX - MARGIN_PX,
-        y2: at,
-        stroke: HAIRLINE,
-      }) +
-      label(i === ticks.values.length - 1 ? withUnit(text, 'mm') : text, MARGIN_PX + AXIS_PX - 6, at + 4, {
-        fill: SOFT_INK,
-        anchor: 'end',
-      })
+      lines.join('') + label(isLast ? withUnit(said, 'mm') : said, MARGIN_PX + AXIS_PX - 6, y + 4, style)
     );
   });
+  const largest = Math.max(largestAmplitude(before.heights), largestAmplitude(after.heights));
   const sides = [
     { name: 'Before', reading: before, side: comparison.before },
     { name: 'After', reading: after, side: comparison.after },
-  ].map(({ name, reading, side }, i) => {
-    const left = MARGIN_PX + AXIS_PX + i * (width + gap);
-    const { proposal } = reading;
-    const best = proposal.state === 'proposed' ? heightY(scale, proposal.bestHeightMm.value) : undefined;
-    const head =
-      side.frequencyHz === undefined ? name : `${name}: ${halfWidth95(interval95(side.frequencyHz), 'Hz')}`;
-    return (
-      label(head, left, topY - 14, { sizePx: SIZES.body, bold: true }) +
-      waistChart(reading.heights, scale, { left, width }) +
-      (best === undefined
-        ? ''
-        : element('line', {
-            x1: left,
-            y1: best,
-            x2: left + width,
-            y2: best,
-            stroke: ACCENT,
-            'stroke-width': 1.6,
-          }))
-    );
+  ].map(({ name, reading: { proposal, heights: own }, side }, i) => {
+    const column = columns[i] ?? { left: MARGIN_PX, width };
+    const marks = proposal.state === 'proposed' ? proposal : undefined;
+    const said =
+      side.frequencyHz === undefined ? 'no frequency' : halfWidth95(interval95(side.frequencyHz), 'Hz');
+    const best =
+      marks === undefined ? '' : `, best ${withUnit(decimals(marks.bestHeightMm.value, 1), 'mm')} up`;
+    const lines = marks && { bestHeightMm: marks.bestHeightMm.value, cleanBandMm: marks.cleanBandMm };
+    return [
+      label(name, column.left, top + 14, { sizePx: SIZES.body, bold: true }),
+      label(said + best, column.left + textWidth(name, SIZES.body, true) + 8, top + 14, {
+        sizePx: SIZES.note,
+        fill: SOFT_INK,
+      }),
+      lines === undefined ? '' : bandVeil(lines, scale, column),
+      waistChart(own, scale, column, largest),
+      lines === undefined ? '' : bestLine(lines, scale, column),
+    ].join('');
   });
-  return element('g', { class: 'waists' }, ...rule, ...sides);
-}
-
-function proofChart({ steps, quietBefore, quietAfter }: ProofChange, topY: number): string {
-  const [left, right, bottom] = [MARGIN_PX + AXIS_PX, WIDTH_PX - MARGIN_PX, topY + CHART_PX];
-  const tops = steps.flatMap(({ before, after }) =>
-    [before, after].flatMap((one) => (one === undefined ? [] : [one.value + COVERAGE_95 * one.sd])),
-  );
-  const largest = ROOM * Math.max(...tops, 1e-3);
-  const fastest = ROOM * Math.max(...steps.map(({ mmPerS2 }) => mmPerS2));
-  const x = linearScale([0, fastest], [left, right]);
-  const y = linearScale([0, largest], [bottom, topY]);
-  const ticks = roundTicks(0, fastest, 8);
-  const marks = ticks.values.map((value, i) => ({
-    at: x(value),
-    text: withUnit(decimals(value, ticks.digits), i === ticks.values.length - 1 ? 'mm/s²' : ''),
-  }));
-  const whisker = (at: number, { value, sd }: Estimate, full: boolean) => {
-    const [high, low] = [y(value + COVERAGE_95 * sd), y(Math.max(0, value - COVERAGE_95 * sd))];
-    return (
-      element('path', {
-        d: `M${at} ${low}L${at} ${high}M${at - CAP_PX} ${high}L${at + CAP_PX} ${high}M${at - CAP_PX} ${low}L${at + CAP_PX} ${low}`,
-        stroke: INK,
-        fill: 'none',
-      }) + element('circle', { cx: at, cy: y(value), r: DOT_PX, stroke: INK, fill: full ? INK : PAPER })
-    );
-  };
-  const limit = (mmPerS2: number | undefined, text: string, row: number) =>
-    mmPerS2 === undefined
-      ? ''
-      : element('line', {
-          x1: x(mmPerS2),
-          y1: topY,
-          x2: x(mmPerS2),
-          y2: bottom,
-          stroke: ACCENT,
-          'stroke-dasharray': row === 0 ? '5 4' : undefined,
-        }) + label(text, x(mmPerS2) + 5, topY - 6 + row * 14 - 14, { fill: ACCENT, rim: true });
-  return element(
-    'g',
-    { class: 'proofs' },
-    contrastAxis([0, largest], y, [left, right]),
-    limit(quietBefore, 'quiet up to here before', 0),
-    limit(quietAfter, 'quiet up to here after', 1),
-    ...steps.map(
-      ({ mmPerS2, before, after }) =>
-        (before === undefined ? '' : whisker(x(mmPerS2) - ASIDE_PX, before, false)) +
-        (after === undefined ? '' : whisker(x(mmPerS2) + ASIDE_PX, after, true)),
-    ),
-    horizontalAxis(marks, [left, right], bottom, 'below', 0),
-    label('hollow: before, full: after; bars span 95 %', left, bottom + 36, { fill: SOFT_INK }),
-  );
+  return { svg: element('g', { class: 'waists' }, ...rule, ...sides), heightPx: 34 + WAIST_PX + 22 };
 }

@@ -5,11 +5,16 @@ import { decimals, halfWidth95, percent, withUnit } from './format.js';
 import { CAUTION } from './proofWords.js';
 import { labelled, plainText } from './textReport.js';
 
+/** What the half-widths of a report mean. */
+export const SPAN = '± spans 95 %';
+
 /** A comparison in words, in the order of reading. */
 export interface CompareSections {
   readonly verdict: string;
   readonly meaning: string;
   readonly numbers: readonly string[];
+  /** Of proof prints: each acceleration with what was read of it before and after. */
+  readonly steps: readonly (readonly [acceleration: string, before: string, after: string])[];
   readonly notes: readonly string[];
   readonly next: readonly string[];
 }
@@ -20,11 +25,12 @@ export interface CompareSections {
  * @returns Lines joined by newlines, with one at the end; all spaces are U+0020.
  */
 export function compareReport(comparison: Comparison): string {
-  const { verdict, meaning, numbers, notes, next } = compareSections(comparison);
+  const { verdict, meaning, numbers, steps, notes, next } = compareSections(comparison);
+  const lines = steps.map(([at, before, after]) => `${at}: ${before} before, ${after} after`);
   return plainText([
     verdict,
     ...labelled('', [meaning]),
-    ...labelled('numbers', numbers),
+    ...labelled('numbers', [...numbers, ...lines, SPAN]),
     ...labelled('note', notes),
     ...labelled('next', next),
   ]);
@@ -45,9 +51,8 @@ export function compareSections(comparison: Comparison): CompareSections {
       ...(frequency === undefined ? [] : [chanceWords(frequency)]),
       ...(damping === undefined ? [] : [dampingWords(damping)]),
       ...(amplitude === undefined ? [] : [amplitudeWords(amplitude)]),
-      ...(proof === undefined ? [] : proofNumbers(proof)),
-      '± spans 95 %',
     ],
+    steps: proof === undefined ? [] : proofSteps(proof),
     notes: notes(comparison),
     next: [
       ...(proof === undefined && frequency?.changed === true
@@ -135,12 +140,9 @@ function quietWords(level: number | undefined): string {
     : `quiet: at this and all lower accelerations tested ripples stay below ${contrast(level)} of contrast, uncertainty included`;
 }
 
-function proofNumbers({ steps }: ProofChange): readonly string[] {
-  return steps.map(({ mmPerS2, before, after }) => {
-    const one = before === undefined ? 'not read' : inPercent(before);
-    const other = after === undefined ? 'not read' : inPercent(after);
-    return `${acceleration(mmPerS2)}: ${one} before, ${other} after`;
-  });
+function proofSteps({ steps }: ProofChange): CompareSections['steps'] {
+  const said = (one: Estimate | undefined) => (one === undefined ? 'not read' : inPercent(one));
+  return steps.map(({ mmPerS2, before, after }) => [acceleration(mmPerS2), said(before), said(after)]);
 }
 
 function notes({ amplitude, proof, sameLight, before, after }: Comparison): readonly string[] {

@@ -1,80 +1,17 @@
 import type { Difference } from '../logbook/differences.js';
-import type { Entry, EntryLine } from '../logbook/entry.js';
+import type { Entry } from '../logbook/entry.js';
 import { formatHead, type Head } from '../logbook/head.js';
 import type { StoredEntry } from '../logbook/readEntry.js';
 import type { Finding, Verification } from '../logbook/verify.js';
 import type { Written } from '../logbook/writeEntry.js';
 import { jointReadingSchema } from '../reading/jointSchema.js';
 import { readingSchema } from '../reading/schema.js';
-import { decimals, halfWidth95 } from './format.js';
 import { jointReport } from './jointReport.js';
+import { plain, resultWords, verdictOf } from './logbookList.js';
+import { replacedWords, type WrittenFile } from './replacedWords.js';
+import { EXCHANGED } from './pairWords.js';
+import { pictureWords, type PicturesFrom } from './sheet/provenance.js';
 import { textReport } from './textReport.js';
-
-/** Names in brackets and the like are the user's own: nothing in them may move the cursor or turn the text. */
-function plain(text: string): string {
-  return text.replaceAll(/[\p{Cc}\p{Zl}\p{Zp}\p{Bidi_Control}]/gu, ' ');
-}
-
-/**
- * What a logbook holds, one line for each entry.
- * @param lines - The entries.
- * @returns Text, ended by a line break.
- */
-export function logbookList(lines: readonly EntryLine[]): string {
-  if (lines.length === 0) return 'No entries yet.\n';
-  const rows = [['no', 'saved', 'machine', 'axis', 'result'], ...lines.map(rowOf)];
-  const widths = [0, 1, 2, 3].map((i) =>
-    rows.reduce((width, row) => Math.max(width, (row[i] ?? '').length), 0),
-  );
-  const text = rows.map((row) =>
-    row
-      .map((cell, i) => (i === 0 ? cell.padStart(widths[0] ?? 0) : cell.padEnd(widths[i] ?? 0)))
-      .join('  ')
-      .trimEnd(),
-  );
-  return `${text.join('\n')}\n`;
-}
-
-function rowOf(line: EntryLine): readonly string[] {
-  return [
-    String(line.number),
-    line.savedAt.slice(0, 10),
-    plain(line.machine ?? '–'),
-    plain(line.axis ?? '–'),
-    verdictOf(line) + remarkOf(line),
-  ];
-}
-
-function verdictOf({
-  kind,
-  about,
-  note,
-  result,
-}: Pick<EntryLine, 'kind' | 'about' | 'note' | 'result'>): string {
-  if (kind === 'note')
-    return `note${about === undefined ? '' : ` on ${String(about)}`}: ${plain(note ?? '')}`;
-  const several = kind === 'joint-reading' ? ', several photos' : '';
-  if (result?.frequencyHz !== undefined) {
-    const how = result.state === 'spacing-only' ? ' by spacing' : '';
-    return halfWidth95(result.frequencyHz, 'Hz') + how + several;
-  }
-  if (result?.state === 'refused') return `refused: ${result.reason ?? 'no reason'}${several}`;
-  if (result?.state === 'proof') {
-    const upTo = result.quietUpToMmPerS2;
-    return upTo === undefined
-      ? 'proof: rings at every acceleration'
-      : `proof: no ringing seen up to ${decimals(upTo, 0)} mm/s²`;
-  }
-  return result?.state ?? kind;
-}
-
-function remarkOf({ kind, changed, note }: Pick<EntryLine, 'kind' | 'changed' | 'note'>): string {
-  const parts = [
-    ...(changed === undefined ? [] : [`changed: ${changed.map(plain).join(', ')}`]),
-    ...(kind === 'note' || note === undefined ? [] : [`"${plain(note)}"`]),
-  ];
-  return parts.length === 0 ? '' : `   ${parts.join('   ')}`;
-}
 
 /**
  * What an entry is, beside its reading.
@@ -85,10 +22,12 @@ function remarkOf({ kind, changed, note }: Pick<EntryLine, 'kind' | 'changed' | 
 export function entryReport(entry: Entry, folder: string): string {
   const lines: (readonly [string, string])[] = [
     ['entry', `${String(entry.number)}, ${entry.kind}, saved ${entry.savedAt} by this computer's clock`],
-    ['', `machine ${plain(entry.machine ?? 'not told')}, axis ${plain(entry.axis ?? 'not told')}`],
+    ['', `machine ${plain(entry.machine ?? 'not told')}, ${axisWords(entry)}`],
     ['', verdictOf(entry)],
     ['files', folder],
   ];
+  if (entry.takenOn !== undefined) lines.push(['taken', `${entry.takenOn} by the camera's clock`]);
+  if (entry.pair?.exchanged === true) lines.push(['note', EXCHANGED]);
   if (entry.changed !== undefined) lines.push(['changed', entry.changed.map(plain).join(', ')]);
   if (entry.note !== undefined && entry.kind !== 'note') lines.push(['note', plain(entry.note)]);
   for (const { file, original, removed } of entry.photos ?? []) {
@@ -97,6 +36,50 @@ export function entryReport(entry: Entry, folder: string): string {
     lines.push(['', `SHA-256 of the original ${original.sha256}`]);
   }
   return table(lines);
+}
+
+function axisWords({ axis, pair }: Entry): string {
+  if (pair === undefined) return `axis ${plain(axis ?? 'not told')}`;
+  return `axes ${pair.axes.map((one) => plain(one.axis)).join(' and ')}`;
+}
+
+/**
+ * What is told of a pair that was saved: each value with the axis it belongs to, the two from left to right as on a sheet.
+ * @param written - The entry and the new head.
+ * @param folder - The logbook.
+ * @returns Text, ended by a line break.
+ */
+export function pairReport(written: Written, folder: string): string {
+  const { pair } = written.entry;
+  const lines = (pair?.axes ?? []).map(
+    ({ axis, number, result }) =>
+      [
+        `Axis ${plain(axis)}`,
+        `${resultWords(result)}   entry ${String(number)}: it belongs to axis ${plain(axis)} alone`,
+      ] as const,
+  );
+  const doubt = pair?.exchanged === true ? table([['note', EXCHANGED]]) : '';
+  return table(lines) + doubt + savedReport(written, folder);
+}
+
+/**
+ * What is told of the sheet of an entry.
+ * @param sheet - Its entry, where its pictures come from, and the head on it.
+ * @param written - Where it was written.
+ * @returns Text, ended by a line break.
+ */
+export function sheetReport(
+  sheet: { readonly number: number; readonly pictures: readonly PicturesFrom[]; readonly head: string },
+  written: WrittenFile,
+): string {
+  const { number, pictures, head } = sheet;
+  const words = [...new Set(pictures.map(pictureWords))];
+  return table([
+    ['sheet', `entry ${String(number)}, written to ${plain(written.file)}${replacedWords(written)}`],
+    ['', 'its numbers are those that were saved'],
+    ...words.map((text) => ['pictures', plain(text)] as const),
+    ['head', head],
+  ]);
 }
 
 /**
@@ -175,7 +158,7 @@ export function verifyReport(verification: Verification): string {
 const RECOMPUTED: Readonly<Record<Verification['verdicts']['recomputed'], string>> = {
   equal: 'equal: the photos were measured again and give the same readings',
   different: 'different: measured again, the photos give other readings, see below',
-  unknown: 'unknown: the photos were not measured again, which "stillband logbook replay" does',
+  unknown: 'unknown: only measuring all photos again ("stillband logbook replay") tells',
 };
 
 const HEADS: Readonly<Record<Verification['heads'][number]['state'], string>> = {
@@ -248,24 +231,15 @@ function shown(value: unknown): string {
 /**
  * What is told of a logbook that was exported.
  * @param head - Head of what is in the archive.
- * @param file - The archive.
+ * @param written - The archive.
  * @returns Text, ended by a line break.
  */
-export function exportedReport(head: Head, file: string): string {
+export function exportedReport(head: Head, written: WrittenFile): string {
   return table([
-    ['exported', `${entries(head.size)} into ${plain(file)}`],
+    ['exported', `${entries(head.size)} into ${plain(written.file)}${replacedWords(written)}`],
     ['', 'the archive can be verified like the logbook itself: name it with --logbook'],
     ['head', formatHead(head)],
   ]);
-}
-
-/**
- * A head alone.
- * @param head - The head.
- * @returns Its text, ended by a line break.
- */
-export function headLine(head: Head): string {
-  return `${formatHead(head)}\n`;
 }
 
 function entries(count: number): string {

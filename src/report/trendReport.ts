@@ -2,6 +2,7 @@ import { interval95 } from '../core/estimate.js';
 import type { AxisTrend } from '../history/axisTrends.js';
 import type { TrendPoint } from '../history/trend.js';
 import { halfWidth95 } from './format.js';
+import { EXCHANGED } from './pairWords.js';
 import { labelled, plainText } from './textReport.js';
 
 /**
@@ -23,14 +24,22 @@ export function trendReport(trends: readonly AxisTrend[]): string {
           'damping',
           trend.damping.map((point) => line(point, '')),
         ),
-        ...labelled('note', trend.exchanged === undefined ? [] : [exchangedWords(trend.exchanged)]),
-        ...labelled('next', advice(trend)),
+        ...labelled(
+          'note',
+          trend.exchanged === undefined ? [] : [`With axis ${trend.exchanged}: ${EXCHANGED}`],
+        ),
+        ...labelled('next', trendAdvice(trend)),
       ]),
     )
     .join('\n');
 }
 
-function trendVerdict({ machine, axis, frequency }: AxisTrend): string {
+/**
+ * What the history of an axis comes to.
+ * @param trend - The axis.
+ * @returns Which axis, its latest frequency, and whether it has moved, with two spaces or more between them.
+ */
+export function trendVerdict({ machine, axis, frequency }: AxisTrend): string {
   const head = `Axis ${axis} of ${machine ?? 'a machine without a name'}`;
   const last = frequency.at(-1);
   if (last === undefined) return `${head}   no frequency was measured`;
@@ -45,17 +54,18 @@ function trendVerdict({ machine, axis, frequency }: AxisTrend): string {
   return `${head}   ${now}   moved ${value < 0 ? 'down' : 'up'} by ${by} at ${moved.name}`;
 }
 
-function exchangedWords(axis: string): string {
-  return `This and axis ${axis} fit their history better the other way round: check which face was photographed as which axis, and what was entered where.`;
-}
-
-function advice({ frequency, changesSince }: AxisTrend): readonly string[] {
+/**
+ * What to do about the history of an axis.
+ * @param trend - The axis.
+ * @returns One line or more.
+ */
+export function trendAdvice({ frequency, changesSince, exchanged }: AxisTrend): readonly string[] {
   const state = frequency.at(-1)?.state;
   const moved = state === 'jumped' || state === 'drifted';
   const told = changesSince.length > 0;
   return [
     ...(told ? [`measure again: since the last reading this was changed: ${changesSince.join(', ')}`] : []),
-    ...(moved
+    ...(moved && exchanged === undefined
       ? ['enter the newer value, and look for what moved it: belts, screws, moving mass, feet, frame']
       : []),
     ...(told || moved

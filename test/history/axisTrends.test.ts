@@ -68,7 +68,9 @@ describe('axisTrends', () => {
   test('a pair that fits its history better exchanged is told on both axes', () => {
     const trends = axisTrends(entries(of('Y', 41), of('X', 50), of('Y', 49.9), of('X', 41.1)));
     expect(trends.map(({ exchanged }) => exchanged)).toEqual(['X', 'Y']);
-    expect(trendReport(trends)).toMatch(/axis X fit their history better the other way round/);
+    expect(trendReport(trends)).toMatch(
+      /With axis X: Both values fit the history of their machine better the other way round/,
+    );
     const steady = axisTrends(entries(of('Y', 41), of('X', 50), of('Y', 41.1), of('X', 50)));
     expect(steady.every(({ exchanged }) => exchanged === undefined)).toBe(true);
   });

@@ -5,7 +5,13 @@ import type { Reading } from '../../src/reading/schema.js';
 import { compareReport } from '../../src/report/compareReport.js';
 import { drawComparison } from '../../src/report/comparePicture.js';
 import { expectClose } from '../helpers/closeTo.js';
-import { bareRefusal, proofReading, proposedReading, spacingOnlyReading } from '../report/fixtures.js';
+import {
+  bareRefusal,
+  proofReading,
+  proposedReading,
+  quietProofReading,
+  spacingOnlyReading,
+} from '../report/fixtures.js';
 
 /** The same reading with ripples so many times as large, of a photo as sharp as told. */
 function louder(reading: Reading, times: number, blurPx?: number): Reading {
@@ -198,5 +204,31 @@ describe('the picture', () => {
     expect(svg).toMatch(/^<svg [\s\S]*<\/svg>\s*$/);
     expect(svg).not.toMatch(/NaN|undefined/);
     expect(svg).toContain(`<title id="title">Axis Y`);
+  });
+});
+
+describe('the picture of two proof prints', () => {
+  const comparison = compareReadings([proofReading()], [quietProofReading()], {
+    sameLight: true,
+    level: 0.02,
+  });
+  const svg = drawComparison(comparison, proofReading(), quietProofReading());
+
+  test('draws the level that is tolerated, and a factor as the same distance everywhere', () => {
+    expect(svg).toMatch(/>tolerated: 2\u2009%</);
+    const y = (percent: string) => Number(new RegExp(`y="([\\d.]+)"[^>]*>${percent}\u2009%<`).exec(svg)![1]);
+    expect(y('1') - y('2')).toBeCloseTo(y('0\\.5') - y('1'), 1);
+  });
+
+  test('has all it draws inside its frame', () => {
+    const [width, height] = /viewBox="0 0 (\d+) ([\d.]+)"/.exec(svg)!.slice(1).map(Number);
+    const points = [...svg.matchAll(/[ML](-?[\d.]+) (-?[\d.]+)/g)].map(([, x, y]) => [Number(x), Number(y)]);
+    expect(points.length).toBeGreaterThan(50);
+    for (const [x, y] of points) {
+      expect(x).toBeGreaterThanOrEqual(48);
+      expect(x).toBeLessThanOrEqual(width! - 48);
+      expect(y).toBeGreaterThanOrEqual(48);
+      expect(y).toBeLessThanOrEqual(height!);
+    }
   });
 });

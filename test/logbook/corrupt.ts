@@ -13,7 +13,8 @@ import {
 } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { canonicalJson } from '../../src/logbook/canonical.js';
-import { entryLeaf, folderOf, lineOf, type Entry } from '../../src/logbook/entry.js';
+import { entryLeaf, type Entry } from '../../src/logbook/entry.js';
+import { folderOf, lineOf } from '../../src/logbook/entryLine.js';
 import { HashTree } from '../../src/logbook/hashTree.js';
 import type { Verification } from '../../src/logbook/verify.js';
 

@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { unzipSync, zipSync } from 'fflate';
 import { beforeAll, expect, test } from 'vitest';
 import { exportArchive } from '../../src/logbook/exportArchive.js';
-import { listEntries, logbookHead } from '../../src/logbook/readEntry.js';
+import { listEntries, logbookHead } from '../../src/logbook/listEntries.js';
 import { verifyLogbook } from '../../src/logbook/verifyLogbook.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 import { saveSample } from './sampleLogbook.js';

@@ -44,3 +44,43 @@ export async function saveSample(folder: string, number: number): Promise<Writte
     now,
   );
 }
+
+/**
+ * Saves a reading of an axis, with a frequency that is told.
+ * @param folder - The logbook.
+ * @param number - Which photo: each once.
+ * @param told - Axis, frequency in Hz (± 0.4), machine, and what was changed before it.
+ * @returns What was written.
+ */
+export async function saveFrequency(
+  folder: string,
+  number: number,
+  told: {
+    readonly axis: string;
+    readonly hz: number;
+    readonly machine?: string;
+    readonly changed?: string[];
+  },
+): Promise<Written> {
+  const { axis, hz, machine = 'north bench 3', changed = [] } = told;
+  const reading = proposedReading();
+  const { proposal, printRecord } = reading;
+  if (proposal.state !== 'proposed') throw new Error('Expected a proposal.');
+  const photo = tinyPhoto(number);
+  const sha256 = createHash('sha256').update(photo).digest('hex');
+  const frequencyHz = { value: hz, sd: 0.2, low95: hz - 0.392, high95: hz + 0.392 };
+  return saveReading(
+    folder,
+    {
+      reading: {
+        ...reading,
+        printRecord: { ...printRecord, axis, machine },
+        proposal: { ...proposal, axis, frequencyHz },
+        photos: [{ ...reading.photos[0]!, sha256 }],
+      },
+      photos: [{ bytes: photo, name: `tower ${number}.jpg` }],
+      changed,
+    },
+    new Date(Date.UTC(2026, 2, 14, 9, number)),
+  );
+}

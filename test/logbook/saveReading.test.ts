@@ -5,7 +5,8 @@ import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { canonicalJson } from '../../src/logbook/canonical.js';
 import { takeLock } from '../../src/logbook/lock.js';
-import { listEntries, logbookHead, readEntry } from '../../src/logbook/readEntry.js';
+import { listEntries, logbookHead } from '../../src/logbook/listEntries.js';
+import { readEntry } from '../../src/logbook/readEntry.js';
 import { saveNote, saveReading } from '../../src/logbook/saveReading.js';
 import { verifyLogbook } from '../../src/logbook/verifyLogbook.js';
 import { proposedReading } from '../report/fixtures.js';
@@ -55,6 +56,7 @@ describe('an entry', () => {
     expect(head).toEqual({ size: 1, root: leaf });
     expect(readEntry(at('log'), 1)).toEqual({
       entry,
+      leaf,
       folder: at('log', 'entries', folder),
       reading: what.reading,
     });
@@ -233,13 +235,20 @@ describe('the lock', () => {
     await expect(takeLock(at('log'), 100)).rejects.toMatchObject({
       code: 'logbook-locked',
       message: expect.stringMatching(String(process.pid)) as string,
+      advice: 'Try again when it is done.',
     });
     lock.release();
-    writeFileSync(at('log', '.lock'), JSON.stringify({ pid: 1, began: 'x', host: 'elsewhere', token: 'x' }));
-    await expect(takeLock(at('log'), 50)).rejects.toMatchObject({
-      code: 'logbook-locked',
-      advice: expect.stringMatching(/\.lock/) as string,
-    });
+    // Where no /proc tells when a process began, its number alone does not show that it is the writer.
+    for (const holder of [
+      { pid: 1, began: 'x', host: 'elsewhere' },
+      { pid: process.pid, began: 'unknown', host: hostname() },
+    ]) {
+      writeFileSync(at('log', '.lock'), JSON.stringify({ ...holder, token: 'x' }));
+      await expect(takeLock(at('log'), 50)).rejects.toMatchObject({
+        code: 'logbook-locked',
+        advice: expect.stringMatching(/remove .*\.lock/) as string,
+      });
+    }
   });
 });
 

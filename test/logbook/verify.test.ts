@@ -1,6 +1,6 @@
 import { beforeAll, describe, expect, test } from 'vitest';
 import { parseHead, formatHead, type Head } from '../../src/logbook/head.js';
-import { logbookHead } from '../../src/logbook/readEntry.js';
+import { logbookHead } from '../../src/logbook/listEntries.js';
 import { verifyLogbook } from '../../src/logbook/verifyLogbook.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 import { corrupt, fingerprint, isNamed } from './corrupt.js';

@@ -9,6 +9,7 @@ import {
   writeFileSync,
 } from 'node:fs';
 import { describe, expect, test } from 'vitest';
+import { dirname, join, resolve } from 'node:path';
 import { photoPath } from '../helpers/measured.js';
 import { BIN, runTool } from '../helpers/runTool.js';
 import { tempFolder } from '../helpers/tempFolder.js';
@@ -42,7 +43,7 @@ describe('measure --save', () => {
 
     const list = await logbook('list');
     expect(list.stdout).toMatch(
-      / 1 {2}\d{4}-\d\d-\d\d {2}north bench 3 {2}Y +41\.0\u2009Hz ± 0\.4 {3}changed: belt-tension, nozzle {3}"first"\n/,
+      / 1 {2}\d{4}-\d\d-\d\d {2}2026-03-13 {2}north bench 3 {2}Y +41\.0\u2009Hz ± 0\.4 {3}changed: belt-tension, nozzle {3}"first"\n/,
     );
     const show = await logbook('show', '1');
     expect(show.stdout).toContain(run.stdout);
@@ -167,4 +168,30 @@ describe('where nothing can be written', () => {
     const run = await logbook('note', 'x');
     expect([run.exitCode, existsSync(at('log 🖨️', 'entries'))]).toEqual([66, false]);
   });
+});
+
+/** Packages that a built file needs before it runs, with those that its own imports need. */
+function packagesOf(file: string, seen = new Set<string>()): ReadonlySet<string> {
+  const found = new Set<string>();
+  if (seen.has(file)) return found;
+  seen.add(file);
+  for (const [, name = ''] of readFileSync(file, 'utf8').matchAll(
+    /^(?:import|export) [^;]*?from '([^']+)';/gm,
+  )) {
+    if (name.startsWith('.')) for (const one of packagesOf(join(dirname(file), name), seen)) found.add(one);
+    else if (!name.startsWith('node:')) found.add(name);
+  }
+  return found;
+}
+
+test('what a list needs loads no schema and nothing that measures', () => {
+  const built = resolve(import.meta.dirname, '../../dist');
+  expect([...packagesOf(join(built, 'logbookIndex.js'))]).toEqual(['canonicalize']);
+  expect([...packagesOf(join(built, 'cli/logbook.js'))].sort()).toEqual([
+    'canonicalize',
+    'commander',
+    'picocolors',
+  ]);
+  // Otherwise the search itself would be what finds nothing.
+  expect(packagesOf(join(built, 'index.js'))).toContain('zod');
 });

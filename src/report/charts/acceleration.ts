@@ -5,6 +5,7 @@ import type { ProofReading } from '../proofWords.js';
 import { element, pathThrough } from '../svg.js';
 import { horizontalAxis } from './axis.js';
 import { contrastAxis } from './contrastAxis.js';
+import { errorBar } from './errorBar.js';
 import { ACCENT, INK, NOISE_GREY, PAPER, SIZES, SOFT_INK } from './ink.js';
 import { label } from './label.js';
 import { linearScale, roundTicks, type Frame } from './scale.js';
@@ -17,7 +18,6 @@ const FOOT_PX = 46;
 const Y_LABELS_PX = 46;
 const NOTE_LINE_PX = 15;
 const DOT_PX = 3.6;
-const CAP_PX = 4;
 /** Half the width of the mark of what would have shown. */
 const LIMIT_PX = 13;
 /** Room beyond the largest acceleration and amplitude. */
@@ -141,24 +141,10 @@ function stepMarks(
   if (amplitude === undefined) return limit;
   const half = COVERAGE_95 * amplitude.sd;
   const [high, low] = [y(amplitude.value + half), y(Math.max(0, amplitude.value - half))];
-  const bar = [
-    [
-      [atX, high],
-      [atX, low],
-    ],
-    [
-      [atX - CAP_PX, high],
-      [atX + CAP_PX, high],
-    ],
-    [
-      [atX - CAP_PX, low],
-      [atX + CAP_PX, low],
-    ],
-  ] as const;
   const colour = significant ? INK : SOFT_INK;
   return (
     limit +
-    element('path', { d: bar.map((line) => pathThrough(line)).join(''), stroke: colour, fill: 'none' }) +
+    errorBar(atX, [high, low], colour) +
     element('circle', {
       cx: atX,
       cy: y(amplitude.value),

@@ -34,18 +34,18 @@ interface Row {
  * @param heights - From the bottom up.
  * @param scale - The shared vertical scale.
  * @param column - Its place.
+ * @param largest - Amplitude at its edges. @default `largestAmplitude` of the heights
  * @returns A group, with labels up to 20 px below.
  * @throws {RangeError} When a number is not finite.
  */
-export function waistChart(heights: readonly WaistHeight[], scale: HeightScale, column: Column): string {
+export function waistChart(
+  heights: readonly WaistHeight[],
+  scale: HeightScale,
+  column: Column,
+  largest: number = largestAmplitude(heights),
+): string {
   const { left, width } = column;
   const middle = left + width / 2;
-  const largest = Math.max(
-    ...heights.map(({ amplitude, fittedAmplitude = 0 }) =>
-      Math.max(amplitude?.value ?? 0, Math.abs(fittedAmplitude)),
-    ),
-    0,
-  );
   const axisLine = element('line', {
     x1: middle,
     y1: scale.topY,
@@ -122,6 +122,20 @@ export function waistChart(heights: readonly WaistHeight[], scale: HeightScale, 
     });
     return horizontalAxis(marks, [left, left + width], scale.bottomY, 'below');
   }
+}
+
+/**
+ * The largest amplitude of a waist, measured or fitted: several waists that share it can be set side by side.
+ * @param heights - The heights.
+ * @returns Relative contrast; 0 where nothing was measured.
+ */
+export function largestAmplitude(heights: readonly WaistHeight[]): number {
+  return Math.max(
+    ...heights.map(({ amplitude, fittedAmplitude = 0 }) =>
+      Math.max(amplitude?.value ?? 0, Math.abs(fittedAmplitude)),
+    ),
+    0,
+  );
 }
 
 /** One side of the envelope, closed along the middle. */

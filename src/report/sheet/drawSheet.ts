@@ -9,9 +9,10 @@ import { LAMP_DESCRIPTION, LAMP_PART_PX, lampPart, needsLamp } from '../charts/l
 import { heatStrip, stripNotes, type ReadingWithFace } from '../charts/strip.js';
 import { halfWidth95, withUncertainty, withUnit } from '../format.js';
 import { jointWords } from '../jointReport.js';
+import { EXCHANGED } from '../pairWords.js';
 import { recordRows } from '../recordRows.js';
 import { reportSections, verdictParts, type ReportSections } from '../words.js';
-import { provenanceRows, type LogbookPlace } from './provenance.js';
+import { provenanceRows, type LogbookPlace, type PicturesFrom } from './provenance.js';
 import {
   COLUMN_PX,
   WIDE_PX,
@@ -40,6 +41,10 @@ export interface SheetSubject {
   readonly photoNames?: readonly string[];
   /** Where the reading is kept; absent: in no logbook. */
   readonly logbook?: LogbookPlace;
+  /** Where the pictures come from, where not from the measurement itself. */
+  readonly picturesFrom?: PicturesFrom;
+  /** Of a pair: both fit their machine's history better the other way round. @default false */
+  readonly exchanged?: boolean;
 }
 
 /** The labels at an axis' ends stand out a little. */
@@ -118,7 +123,7 @@ function sideOf(subject: SheetSubject): SheetSide {
     heading: headingOf(reading),
     ...verdictParts(sections),
     goodFor: sections.goodFor,
-    belongs: belongs(reading),
+    belongs: subject.exchanged === true ? `${belongs(reading)} ${EXCHANGED}` : belongs(reading),
     mark: {
       svg: axisMark(mark, { left: 0, top: 0 }).svg,
       widthPx: AXIS_MARK_PX.width,
@@ -258,6 +263,7 @@ function sectionsOf(told: Told, subject: SheetSubject): readonly SheetSection[] 
         photos: all.flatMap((one) => one.photos),
         names: subject.photoNames ?? [],
         logbook: subject.logbook,
+        picturesFrom: subject.picturesFrom,
       }),
     },
   ];

@@ -10,6 +10,13 @@ export interface LogbookPlace {
   readonly head: string;
 }
 
+/** Where the pictures on the sheet of a stored reading come from. */
+export type PicturesFrom =
+  /** Its photo was measured again, and gives the same or other numbers. */
+  | { readonly state: 'equal' | 'different' }
+  /** There are none. */
+  | { readonly state: 'none'; readonly why: string };
+
 /** What a reading was made of and by. */
 export interface Provenance {
   readonly schema: string;
@@ -18,6 +25,8 @@ export interface Provenance {
   /** What to call the photos, one for each. */
   readonly names: readonly string[];
   readonly logbook?: LogbookPlace | undefined;
+  /** Absent: the pictures were made when the reading was. */
+  readonly picturesFrom?: PicturesFrom | undefined;
 }
 
 /**
@@ -25,7 +34,8 @@ export interface Provenance {
  * @param provenance - What the reading was made of and by.
  * @returns Rows: photos with their hashes, versions, how to measure again, and the logbook.
  */
-export function provenanceRows({ schema, version, photos, names, logbook }: Provenance): readonly Row[] {
+export function provenanceRows(provenance: Provenance): readonly Row[] {
+  const { schema, version, photos, names, logbook, picturesFrom } = provenance;
   const several = photos.length > 1;
   return [
     ...photos.flatMap((photo, i): Row[] => {
@@ -40,6 +50,7 @@ export function provenanceRows({ schema, version, photos, names, logbook }: Prov
       'measure again',
       `the same version gives the same numbers from ${several ? 'photos with these hashes' : 'a photo with this hash'} and what was told: stillband measure ${several ? 'PHOTOS' : 'PHOTO'} --print RECORD --json`,
     ],
+    ...(picturesFrom === undefined ? [] : [['pictures', pictureWords(picturesFrom)] as const]),
     ...logbookRows(logbook),
   ];
 }
@@ -56,6 +67,22 @@ function photoWords(photo: Reading['photos'][number], name: string | undefined):
   ]
     .filter((part) => part !== undefined)
     .join(', ');
+}
+
+/**
+ * Where the pictures of a stored reading's sheet come from.
+ * @param from - Where.
+ * @returns A clause.
+ */
+export function pictureWords(from: PicturesFrom): string {
+  switch (from.state) {
+    case 'equal':
+      return 'the stored photo, measured again: the same numbers came out';
+    case 'different':
+      return 'the stored photo, measured again: other numbers came out, which "stillband logbook replay" lists; those on this sheet are as they were saved';
+    case 'none':
+      return `none, since the stored photo cannot be measured again: ${from.why}`;
+  }
 }
 
 function clockWords(takenAt: string): string {

@@ -1,0 +1,72 @@
+import { axisTrends, pairGuard, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
+import { listEntries } from './logbook/listEntries.js';
+import { storedEntries } from './logbook/readEntry.js';
+import { savePair, type PairToSave } from './logbook/savePair.js';
+import type { Written } from './logbook/writeEntry.js';
+import { anyReadingOf } from './reading/jointSchema.js';
+
+/** What a logbook tells of its machines over time. */
+export interface LogbookTrends {
+  readonly trends: readonly AxisTrend[];
+  /** Entries whose reading has the form of another version, so that it says nothing here. */
+  readonly passedOver: readonly string[];
+}
+
+/**
+ * Follows each axis of each machine through a logbook.
+ * @param folder - The logbook's folder.
+ * @param only - One machine or one axis alone. @default all
+ * @returns The trends, their values named like "entry 12".
+ * @throws {InputError} As `storedEntries`.
+ */
+export function logbookTrends(
+  folder: string,
+  only: { readonly machine?: string; readonly axis?: string } = {},
+): LogbookTrends {
+  const { machine, axis } = only;
+  const history: HistoryEntry[] = [];
+  const passedOver: string[] = [];
+  // What names no machine counts for all.
+  const isOf = (of: string | undefined): boolean =>
+    machine === undefined || of === undefined || of === machine;
+  for (const { entry, reading } of storedEntries(folder, (line) => isOf(line.machine))) {
+    const name = nameOf(entry.number);
+    const known = reading === undefined ? undefined : anyReadingOf(reading);
+    if (reading !== undefined && known === undefined) passedOver.push(name);
+    history.push({
+      name,
+      changes: entry.changed ?? [],
+      ...(entry.machine === undefined ? {} : { machine: entry.machine }),
+      ...(known === undefined ? {} : { reading: known }),
+    });
+  }
+  const trends = axisTrends(history).filter(
+    (trend) =>
+      (machine === undefined || trend.machine === machine) && (axis === undefined || trend.axis === axis),
+  );
+  return { trends, passedOver };
+}
+
+/**
+ * Joins the readings of two axes of a machine in an entry of its own, held against the machine's history.
+ * @param folder - The logbook's folder.
+ * @param what - The two readings.
+ * @param now - The time to write down.
+ * @returns The entry and the new head; the entry says whether the two look exchanged.
+ * @throws {InputError} As `savePair`.
+ */
+export async function pairEntries(
+  folder: string,
+  what: Omit<PairToSave, 'exchanged'>,
+  now: Date,
+): Promise<Written> {
+  const [a, b] = what.numbers;
+  const machine = listEntries(folder).find(({ number }) => number === a)?.machine;
+  const { trends } = logbookTrends(folder, machine === undefined ? {} : { machine });
+  const exchanged = pairGuard(trends, [nameOf(a), nameOf(b)])?.swapped === true;
+  return savePair(folder, { ...what, exchanged }, now);
+}
+
+function nameOf(number: number): string {
+  return `entry ${String(number)}`;
+}
