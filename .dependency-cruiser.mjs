@@ -110,13 +110,18 @@ export default {
       'history sets finished readings side by side. It sees no photo and measures nothing.',
     ),
     folder(
+      'decide',
+      ['core', 'physics', 'print', 'reading', 'history'],
+      'decide takes finished readings and the limits that were told, and chooses by theory. It sees no photo and measures nothing.',
+    ),
+    folder(
       'logbook',
       ['core', 'print', 'photo', 'reading'],
       'A logbook keeps readings and photos and never measures. What measures is passed in.',
     ),
     folder(
       'report',
-      ['core', 'print', 'reading', 'history', 'logbook'],
+      ['core', 'print', 'reading', 'history', 'decide', 'logbook'],
       'A report turns a stored reading into text and never measures. Put the number into the reading first.',
     ),
     {
@@ -264,7 +269,7 @@ export default {
       from: {
         path: '^src/',
         pathNot: [
-          `^src/(${[...GROUND, ...STAGES, 'history', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
+          `^src/(${[...GROUND, ...STAGES, 'history', 'decide', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
           '^src/(index|logbookIndex|checkPhoto|measurePhoto|measureTogether|measureStored|drawReading|drawCard|makeSheet|readCard|replayLogbook|sheetOfEntry|logbookTrends)\\.ts$',
         ],
       },

@@ -51,6 +51,29 @@ export {
   type ProofChange,
   type ProofStep,
 } from './history/compareReadings.js';
+export { afterSteps, type AfterSteps } from './decide/afterSteps.js';
+export type { AxisMode, NoMode } from './decide/axisMode.js';
+export {
+  decideShapers,
+  type ChosenAcceleration,
+  type ChosenAxis,
+  type DecideLimits,
+  type DecideSpeeds,
+  type MissingLimit,
+  type ShaperDecision,
+  type ShaperOption,
+  type UndecidedAxis,
+} from './decide/decideShapers.js';
+export type { ProofLadder, ProofStep as PlannedStep } from './decide/proofLadder.js';
+export type { AxisSpan, FittedShaper, ShaperSetting } from './decide/shaperOption.js';
+export { SHAPER_FAMILIES, type ShaperFamily } from './physics/shapers.js';
+export type { Span } from './physics/quietBand.js';
+export type { CornerMotion } from './physics/cornerMotion.js';
+export type { ShapedCorner } from './physics/shapedCorner.js';
+export type { Narrowing } from './reading/advice.js';
+export { afterReport } from './report/afterReport.js';
+export { drawDecision } from './report/decidePicture.js';
+export { decideReport } from './report/decideReport.js';
 export { singleReadings, type AxisPoint } from './history/axisPoint.js';
 export type { Change } from './history/change.js';
 export { axisTrends, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';

@@ -32,6 +32,8 @@ export interface CombinedRoutes {
   readonly fromSpacing: Estimate;
   readonly covariance: number;
   readonly combined: Estimate;
+  /** Share of the null in it, 0 to 1; the spacing has the rest. */
+  readonly weight: number;
   /** How far the routes lie apart, in standard uncertainties of their difference. */
   readonly strain: number;
 }
@@ -66,6 +68,7 @@ export function combineRoutes(nullHz: Hz, spacingHz: Hz, budget: readonly Budget
     fromSpacing,
     covariance,
     combined: { value, sd },
+    weight,
     strain,
   };
 }

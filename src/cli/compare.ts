@@ -1,23 +1,18 @@
 import type { Command } from 'commander';
 import {
-  aboutPhoto,
-  anyReadingOf,
   compareReadings,
   compareReport,
   drawComparison,
   InputError,
-  parseAnyReading,
   pictureOf,
-  readEntry,
   singleReadings,
   unlike,
-  type AnyReading,
 } from '../index.js';
 import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
-import { readText } from './measure.js';
 import { checkTargets } from './targets.js';
 import { inColour, withErrors } from './outcome.js';
+import { isEntry, readAll } from './readings.js';
 
 interface Options {
   readonly before?: readonly string[];
@@ -109,38 +104,6 @@ async function compare(
   const json = options.json === true ? `${JSON.stringify(comparison, null, 2)}\n` : undefined;
   await deliver(results, json ?? inColour(compareReport(comparison), io), io);
   return EXIT.done;
-}
-
-function isEntry(path: string, logbook: string | undefined): boolean {
-  return logbook !== undefined && /^\d{1,9}$/.test(path);
-}
-
-async function readAll(
-  paths: readonly string[],
-  logbook: string | undefined,
-): Promise<readonly AnyReading[]> {
-  const readings: AnyReading[] = [];
-  for (const path of paths) {
-    readings.push(
-      logbook !== undefined && isEntry(path, logbook)
-        ? readingOfEntry(logbook, Number(path))
-        : await aboutPhoto(path, async () => parseAnyReading(await readText(path))),
-    );
-  }
-  return readings;
-}
-
-function readingOfEntry(logbook: string, number: number): AnyReading {
-  const { entry, reading } = readEntry(logbook, number);
-  const known = reading === undefined ? undefined : anyReadingOf(reading);
-  if (known !== undefined) return known;
-  throw new InputError(
-    'readings-differ',
-    `Entry ${String(number)} of the logbook ${reading === undefined ? `is a ${entry.kind}` : 'has a reading of another version'}.`,
-    reading === undefined
-      ? 'Give the number of an entry with a reading; "stillband logbook list" shows them.'
-      : 'Measure its photo again, and save that.',
-  );
 }
 
 function levelOf(text: string | undefined): number | undefined {

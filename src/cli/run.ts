@@ -39,6 +39,16 @@ const COMMANDS: readonly {
     load: () => import('./compare.js'),
   },
   {
+    name: 'decide',
+    summary: 'choose a shaper for each axis by its reading and your limits, and tell what it costs',
+    load: () => import('./decide.js'),
+  },
+  {
+    name: 'after',
+    summary: 'tell what to enter where, how to prove it with a print, and when to measure again',
+    load: () => import('./after.js'),
+  },
+  {
     name: 'logbook',
     summary: 'list, show and verify the readings that were saved',
     load: () => import('./logbook.js'),

@@ -106,10 +106,10 @@ export const REFUSAL_REASONS = [
 ] as const;
 /**
  * How far a shaper's frequency may be off, relative, before residual vibration passes 5 %: half the published
- * shapers' 5 % insensitivity without damping, 0.064 and 0.287 (test/physics/shapers.test.ts computes them). A
+ * shapers' 5 % insensitivity without damping, 0.064, 0.287 and 0.399 (test/physics/shapers.test.ts computes them). A
  * frequency less certain than the ZVD's is refused.
  */
-export const SHAPER_TOLERANCE = { ZV: 0.032, ZVD: 0.14 } as const;
+export const SHAPER_TOLERANCE = { ZV: 0.032, ZVD: 0.14, EI: 0.2 } as const;
 
 /** Beyond this relative difference two sizes contradict each other: DESIGN 3. */
 export const SIZE_CONFLICT = 0.015;

@@ -13,6 +13,8 @@ export type Seconds = number;
 export type MmPerS = number;
 /** An acceleration in millimetres per second squared. */
 export type MmPerS2 = number;
+/** A mass in kilograms. */
+export type Kg = number;
 /** A distance in pixels of the upright photo. */
 export type Px = number;
 /** A damping ratio ζ, the share of critical damping (1 is critical). */

@@ -34,7 +34,6 @@ const UNSHAPED: Impulses = { amplitudes: [1], timesS: [0] };
  * @param motion - Speeds and acceleration.
  * @param tS - Time since the corner.
  * @returns s₀ = v_c t + a t²/2 up to print speed, then v t − (v − v_c)²/(2a); 0 for t ≤ 0.
- * @internal
  */
 export function distanceMm(motion: CornerMotion, tS: Seconds): Mm {
   if (tS <= 0) return 0;

@@ -1,6 +1,6 @@
 import type { DampingRatio, Hz, Seconds } from '../core/units.js';
 import type { Complex } from '../signal/complex.js';
-import type { Impulses } from './impulses.js';
+import { lengthS, type Impulses } from './impulses.js';
 
 /**
  * Complex factor by which a shaper changes the free vibration of a mode, both referred to the first impulse:
@@ -43,6 +43,21 @@ export function residualFactor(impulses: Impulses, naturalHz: Hz, dampingRatio: 
 export function residualSize(impulses: Impulses, naturalHz: Hz, dampingRatio: DampingRatio): number {
   const { re, im } = residualFactor(impulses, naturalHz, dampingRatio);
   return Math.hypot(re, im);
+}
+
+/**
+ * Residual vibration V of a shaper, as the literature tells it: what is left once its last impulse has passed, as a share
+ * of what one unshaped impulse excites at once. It counts the decay during the shaper, which `residualSize` does not: that
+ * compares shaped and unshaped at one instant.
+ * @param impulses - The shaper's impulses.
+ * @param naturalHz - Natural (undamped) frequency of the mode.
+ * @param dampingRatio - Damping ratio of the mode, 0 to below 1.
+ * @returns V = e^{−ζωtₙ} |R|, 1 for a single impulse at 0.
+ * @see Singer & Seering, J. Dyn. Syst. Meas. Control 112, 1990 (from memory).
+ */
+export function residualVibration(impulses: Impulses, naturalHz: Hz, dampingRatio: DampingRatio): number {
+  const decayed = Math.exp(-2 * Math.PI * naturalHz * dampingRatio * lengthS(impulses));
+  return decayed * residualSize(impulses, naturalHz, dampingRatio);
 }
 
 /**

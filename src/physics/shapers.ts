@@ -7,7 +7,8 @@ import { spacedByHalfPeriods, TOLERATED_VIBRATION } from './unitShaper.js';
 export type { Impulses } from './impulses.js';
 
 /** Families of input shapers by their names in the literature. */
-export type ShaperFamily = 'ZV' | 'ZVD' | 'ZVDD' | 'EI' | '2-hump EI' | '3-hump EI';
+export const SHAPER_FAMILIES = ['ZV', 'ZVD', 'ZVDD', 'EI', '2-hump EI', '3-hump EI'] as const;
+export type ShaperFamily = (typeof SHAPER_FAMILIES)[number];
 
 /** What a shaper was built for. */
 export interface Shaper {

@@ -4,7 +4,7 @@ import { InputError } from '../core/errors.js';
 import { CHECK_LENGTH_MM, CHECK_LENGTHS_MM } from '../core/markerCard.js';
 import { received } from '../core/received.js';
 import { MOST_DAMPED } from '../physics/extraInsensitive.js';
-import type { ShaperFamily } from '../physics/shapers.js';
+import { SHAPER_FAMILIES } from '../physics/shapers.js';
 import { firstConflict } from './recordConflicts.js';
 import {
   choicesAt,
@@ -21,15 +21,6 @@ import {
 
 /** Name and version of the print record's schema. */
 export const PRINT_RECORD_SCHEMA = 'stillband/print-record@1';
-
-const FAMILIES = [
-  'ZV',
-  'ZVD',
-  'ZVDD',
-  'EI',
-  '2-hump EI',
-  '3-hump EI',
-] as const satisfies readonly ShaperFamily[];
 
 const number = (low: number, high: number, what: string) => z.number().min(low).max(high).describe(what);
 const count = (low: number, high: number, what: string) => z.int().min(low).max(high).describe(what);
@@ -75,7 +66,7 @@ const face = z
 
 const shaper = z
   .strictObject({
-    family: z.enum(FAMILIES).describe('Family of the input shaper').optional(),
+    family: z.enum(SHAPER_FAMILIES).describe('Family of the input shaper').optional(),
     dampingRatio: dampingRatio('Damping ratio that the shaper was set to').optional(),
     hzMeans: z
       .enum(['natural', 'damped'])
@@ -87,7 +78,7 @@ const shaper = z
         z.literal('off'),
         z.strictObject({
           hz: frequencyHz('Frequency that the move along the face is shaped with'),
-          family: z.enum(FAMILIES).describe('Family of its shaper'),
+          family: z.enum(SHAPER_FAMILIES).describe('Family of its shaper'),
           dampingRatio: dampingRatio('Damping ratio of its shaper'),
         }),
       ])

@@ -1,11 +1,12 @@
 import type { RefusalReason } from '../core/outcome.js';
-import type { BudgetLine } from '../band/budget.js';
+import { combineRoutes, type BudgetLine } from '../band/budget.js';
 import type { Suspect } from '../face/conflict.js';
 import { USUAL_HZ } from '../band/decide.js';
 import type { Decided } from '../band/decision.js';
 import { isHumped } from '../band/nullFit.js';
 import type { UnseenCause } from '../face/seenFace.js';
 import type { Mm, MmPerS, Px } from '../core/units.js';
+import type { Reading } from './schema.js';
 import { ladderRangeHz } from '../print/ladder.js';
 import type { PrintSettings } from '../print/settle.js';
 import { SEARCH_HZ } from '../ripple/searchBand.js';
@@ -258,6 +259,44 @@ const UNCERTAIN: Readonly<Record<BudgetLine['cause'], string>> = {
   // Taken as known to 2 %, so never the largest of 14 %.
   speed: CLEARER_RIPPLES,
 };
+
+/** What makes a proposed frequency uncertain most, and what would help. */
+export interface Narrowing {
+  readonly cause: string;
+  /** Its share of the variance, 0 to 1. */
+  readonly share: number;
+  /** One sentence. */
+  readonly advice: string;
+}
+
+/**
+ * What would make a proposed frequency more certain.
+ * @param routes - The frequency by both routes.
+ * @param budget - Every cause of uncertainty.
+ * @returns The largest cause of what both routes together are uncertain by; undefined where no cause is known.
+ */
+export function narrowingOf(
+  routes: Pick<Extract<Reading['proposal'], { state: 'proposed' }>, 'fromNull' | 'fromSpacing'>,
+  budget: Reading['budget'],
+): Narrowing | undefined {
+  const lines = budget as readonly BudgetLine[];
+  const { weight } = combineRoutes(routes.fromNull.value, routes.fromSpacing.value, lines);
+  const parts = lines.map((line) => ({
+    cause: line.cause,
+    variance: (weight * line.nullHz + (1 - weight) * line.spacingHz) ** 2,
+  }));
+  const total = parts.reduce((sum, { variance }) => sum + variance, 0);
+  const [largest] = parts.toSorted((a, b) => b.variance - a.variance);
+  if (largest === undefined || total === 0) return undefined;
+  const { cause, variance } = largest;
+  // A reading of another version may know other causes.
+  const known: Readonly<Record<string, string>> = { ...UNCERTAIN, speed: SLOWER_LADDER };
+  return { cause, share: variance / total, advice: known[cause] ?? CLEARER_RIPPLES };
+}
+
+/** The height where ringing vanishes needs no speed. */
+const SLOWER_LADDER =
+  'Look up the speed that was really reached on this face; a second print with a ladder that climbs more slowly around this frequency needs it less.';
 
 /** The cause that moves most what was refused: the null, or the frequency by spacing where no null was looked for. */
 function largestCause({ budget, nullFit }: Decided): BudgetLine['cause'] {

@@ -18,7 +18,7 @@ describe('help', () => {
       const { exitCode, out, err } = await runCli(argv);
       expect([exitCode, err]).toEqual([0, '']);
       expect(out).toMatch(/^Usage: stillband /);
-      for (const command of ['measure', 'check', 'card', 'compare', 'demo'])
+      for (const command of ['measure', 'check', 'card', 'compare', 'decide', 'after', 'demo'])
         expect(out).toMatch(new RegExp(`^  ${command} `, 'm'));
       expect(out).toContain('$ stillband demo');
       expect(out).toMatch(/never raise accelerations unattended/);

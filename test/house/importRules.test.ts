@@ -88,6 +88,12 @@ interface Plant {
 
 const PLANTS: readonly Plant[] = [
   {
+    mistake: 'a decision that measures',
+    file: 'src/decide/peek.ts',
+    imports: '../ripple/measureRipples.js',
+    rule: 'decide-imports',
+  },
+  {
     mistake: 'a report that measures',
     file: 'src/report/csv.ts',
     imports: '../ripple/measureRipples.js',

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { meanDelayS, residualFactor, residualSize } from '../../src/physics/residual.js';
-import { shaperImpulses, type Impulses, type ShaperFamily } from '../../src/physics/shapers.js';
+import { meanDelayS, residualFactor, residualVibration } from '../../src/physics/residual.js';
+import { shaperImpulses, type ShaperFamily } from '../../src/physics/shapers.js';
 import { minimise1d } from '../../src/signal/simplex.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { readCsv, readJson } from '../helpers/readReference.js';
@@ -19,14 +19,6 @@ const ALL = Object.values(FAMILIES);
 
 const shaper = (family: ShaperFamily, hz: number, dampingRatio: number) =>
   shaperImpulses({ family, hz, dampingRatio, hzMeans: 'natural' });
-
-/** Source: Singer & Seering 1990: V = e^{−ζωtₙ} |R|, what is left after the last impulse. */
-function residualVibration(impulses: Impulses, hz: number, dampingRatio: number): number {
-  return (
-    residualSize(impulses, hz, dampingRatio) *
-    Math.exp(-2 * Math.PI * hz * dampingRatio * impulses.timesS.at(-1)!)
-  );
-}
 
 const shapers = readJson('shapers.json') as Record<
   string,

@@ -2,7 +2,8 @@ import { describe, expect, test } from 'vitest';
 import type { BudgetLine } from '../../src/band/budget.js';
 import { decideBand } from '../../src/band/decide.js';
 import type { Decision, WallUse } from '../../src/band/decision.js';
-import { adviceFor, type AdviceFacts } from '../../src/reading/advice.js';
+import { expectClose } from '../helpers/closeTo.js';
+import { adviceFor, narrowingOf, type AdviceFacts } from '../../src/reading/advice.js';
 import {
   collectWarnings,
   WARNING_CODES,
@@ -539,5 +540,28 @@ describe('advice', () => {
     const assumed = { ...facts, assumed: new Set(['accelerationMmPerS2']) };
     expect(adviceFor('acceleration-disagrees', decision, assumed)).toMatch(/--acceleration.*assumed/);
     expect(adviceFor('acceleration-disagrees', decision, facts)).not.toMatch(/assumed/);
+  });
+});
+
+describe('narrowingOf', () => {
+  const interval = (value: number) => ({ value, sd: 0.3, low95: value - 0.6, high95: value + 0.6 });
+  const routes = { fromNull: interval(41), fromSpacing: interval(41) };
+
+  test('names the largest cause of what both routes together are uncertain by', () => {
+    // Source: GUM equation 13: equal routes share the weight, so that 0.4 and −0.4 of one cause cancel.
+    const budget = [
+      { cause: 'scatter-null', type: 'A', nullHz: 0.3, spacingHz: 0 },
+      { cause: 'scatter-spacing', type: 'A', nullHz: 0, spacingHz: 0.3 },
+      { cause: 'layer-origin', type: 'B', nullHz: 0.4, spacingHz: -0.4 },
+      { cause: 'speed', type: 'B', nullHz: 0.32, spacingHz: 0.32 },
+    ] as const;
+    const found = narrowingOf(routes, [...budget])!;
+    expect(found.cause).toBe('speed');
+    expectClose(found.share, 0.32 ** 2 / (0.32 ** 2 + 2 * 0.15 ** 2), { abs: 1e-9, why: 'rounding' });
+    expect(found.advice).toMatch(/^[A-Z][^.]*speed[^.]*\.$/);
+  });
+
+  test('nothing is named where no cause is known', () => {
+    expect(narrowingOf(routes, [])).toBeUndefined();
   });
 });
