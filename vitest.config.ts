@@ -19,7 +19,7 @@ export default defineConfig({
         test: {
           name: 'unit',
           include: ['test/**/*.test.ts'],
-          exclude: ['test/whole/**'],
+          exclude: ['test/whole/**', 'test/page/**'],
           // Some measure a dozen drawn faces, which a busy machine takes long for.
           testTimeout: 60_000,
         },
@@ -28,6 +28,11 @@ export default defineConfig({
         // Photos from end to end, and the built command line as a process: run `npm run build` first.
         extends: true,
         test: { name: 'whole', include: ['test/whole/**/*.test.ts'], testTimeout: 60_000 },
+      },
+      {
+        // The page in a real browser, the built command being its server: run `npm run build` first.
+        extends: true,
+        test: { name: 'page', include: ['test/page/**/*.test.ts'], testTimeout: 60_000, hookTimeout: 60_000 },
       },
     ],
   },

@@ -2,6 +2,7 @@
  * Bundles what runs in the browser into dist/page: the scripts of src/page, the style sheet and the icon.
  * Run: npm run build.
  */
+import { rmSync } from 'node:fs';
 import { build } from 'esbuild';
 import { fileURLToPath } from 'node:url';
 import { argv } from 'node:process';
@@ -13,6 +14,8 @@ const at = (path: string): string => fileURLToPath(new URL(`../${path}`, import.
  * @param outdir - Folder to write to.
  */
 export async function buildPage(outdir: string): Promise<void> {
+  // Parts of the script have names that change with what is in them.
+  rmSync(outdir, { recursive: true, force: true });
   await build({
     entryPoints: [at('src/page/measure.ts'), at('src/web/assets/style.css'), at('src/web/assets/icon.svg')],
     outdir,
@@ -20,6 +23,8 @@ export async function buildPage(outdir: string): Promise<void> {
     bundle: true,
     minify: true,
     format: 'esm',
+    // What shows a reading comes when there is one.
+    splitting: true,
     platform: 'browser',
     // Browsers of four years ago, on phones that lie beside a printer.
     target: ['chrome109', 'firefox115', 'safari16.4'],

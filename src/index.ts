@@ -108,6 +108,7 @@ export type { CardRead } from './print/cardRead.js';
 export { readCard, surveyPhoto, viewPhoto, type PhotoSurvey } from './readCard.js';
 export { qrCells } from './imaging/qrCode.js';
 export { inkStyle } from './report/charts/inkStyle.js';
+export { assumedWhereEmpty } from './told/assumedWhereEmpty.js';
 export { readWas } from './told/readWas.js';
 export {
   toldToCheck,

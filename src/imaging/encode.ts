@@ -1,6 +1,7 @@
 import { renderAsync } from '@resvg/resvg-js';
 import sharp from 'sharp';
-import { FONT_FILES, FONT_NAME } from '../core/fonts.js';
+import { FONT_NAME } from '../core/fontName.js';
+import { FONT_FILES } from '../core/fonts.js';
 import type { ColourImage, GreyImage } from '../core/image.js';
 import type { Px } from '../core/units.js';
 import { linearToSrgb } from './tone.js';

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { InputError } from '../core/errors.js';
-import { writeLadders } from './ladderList.js';
+import { flagArgument } from './flagArgument.js';
 import { applyOverrides, flagName, isOfKind, optionName, RECORD_FLAGS, type RawObject } from './overrides.js';
 import type { PrintRecord } from './record.js';
 import { isObject, valueAt } from './recordProblem.js';
@@ -73,9 +73,6 @@ const MOST_BYTES = 666;
 /** What a flag's argument is told in, where that is a unit. */
 const UNIT = /<(mm|mm\/s|mm\/s²|Hz)>/;
 
-/** The one list whose entries are of several forms. */
-const LADDERS = 'ladder.ladders';
-
 /** A print record as a card carries it. */
 export interface CardText {
   readonly text: string;
@@ -96,12 +93,7 @@ export function cardText(record: PrintRecord | Pick<PrintRecord, 'machine'>): Ca
     const name = flagName(flag);
     const letter = CODE_LETTERS[name];
     const told = valueAt(path.split('.'), record);
-    const value =
-      letter === undefined
-        ? undefined
-        : path === LADDERS && Array.isArray(told)
-          ? writeLadders(told, listed)
-          : argument(told);
+    const value = letter === undefined ? undefined : flagArgument(path, told);
     if (letter === undefined || value === undefined) return [];
     const [, unit = ''] = UNIT.exec(flag) ?? [];
     return [
@@ -171,30 +163,6 @@ export function parseCardText(text: string): CardCode {
 
 function digestOf(body: string): string {
   return createHash('sha256').update(body).digest('hex').slice(0, 4);
-}
-
-/** A field's value as its flag is given it. Numbers of a list are joined by what the flag of that list has between them. */
-function argument(value: unknown): string | undefined {
-  if (typeof value === 'string') return value;
-  if (typeof value === 'number') return String(value);
-  if (Array.isArray(value)) return value.map(listed).join(',');
-  return isObject(value) ? listed(value) : undefined;
-}
-
-/** One entry of a list, or an object's values, which are written alike. */
-function listed(value: unknown): string {
-  if (typeof value === 'number') return withoutExponent(value);
-  if (!isObject(value)) return String(value);
-  const { fromMm, toMm, ...rest } = value;
-  const others = Object.values(rest).map(listed);
-  if (fromMm !== undefined) return `${listed(fromMm)}-${listed(toMm)}:${others.join(':')}`;
-  return others.join(value['family'] === undefined ? ':' : ',');
-}
-
-/** Lists know no exponents. */
-function withoutExponent(value: number): string {
-  const text = String(value);
-  return text.includes('e') ? value.toFixed(20).replace(/\.?0+$/, '') : text;
 }
 
 /** Without zeros before decimal points: fewer bytes make larger cells. */

@@ -1,4 +1,4 @@
-import { FONT_NAME } from '../core/fonts.js';
+import { FONT_NAME } from '../core/fontName.js';
 import type { Mm } from '../core/units.js';
 
 /** What an attribute may be; one that is undefined is left out. */

@@ -12,6 +12,7 @@ import { PhotoStore } from './photos.js';
 import { notFound, toldOf } from './problem.js';
 import { jobRoutes } from './routes/jobs.js';
 import { photoRoutes } from './routes/photos.js';
+import { recordRoutes } from './routes/record.js';
 import { sessionRoutes } from './routes/session.js';
 import { siteRoutes } from './routes/site.js';
 import type { Workers } from './workers.js';
@@ -79,6 +80,7 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     sessionRoutes(routes, context);
     photoRoutes(routes, context);
     jobRoutes(routes, context);
+    recordRoutes(routes);
     done();
   });
   const sweeper = setInterval(() => {

@@ -24,6 +24,11 @@ const jobSchema = z.strictObject({
 /** What the page asks for, checked. */
 export type JobRequest = z.infer<typeof jobSchema>;
 
+const recordSchema = jobSchema.pick({ fields: true, record: true, spacingOnly: true });
+
+/** What a print record is made of, checked. */
+export type RecordRequest = z.infer<typeof recordSchema>;
+
 const saveSchema = z.strictObject({
   note: z.string().max(4000).optional(),
   changed: z.array(z.string().max(200)).max(40).optional(),
@@ -42,14 +47,21 @@ export type SaveRequest = z.infer<typeof saveSchema>;
  */
 export function readJobRequest(body: unknown): JobRequest {
   const job = read(jobSchema, body);
-  const known = new Set(RECORD_FLAGS.map(({ flag }) => optionName(flag)));
-  const unknown = Object.keys(job.fields).find((name) => !known.has(name));
-  if (unknown === undefined) return job;
-  throw new InputError(
-    'usage',
-    `The print record has no field "${unknown}".`,
-    'Leave it away, or give it the name of the flag that it has on the command line.',
-  );
+  expectKnown(job.fields);
+  return job;
+}
+
+/**
+ * Reads what a print record is to be made of.
+ * @param body - The request's body.
+ * @returns It, checked.
+ * @throws {WebProblem} `request-invalid`.
+ * @throws {InputError} `usage` for a field that no print record has.
+ */
+export function readRecordRequest(body: unknown): RecordRequest {
+  const asked = read(recordSchema, body);
+  expectKnown(asked.fields);
+  return asked;
 }
 
 /**
@@ -87,4 +99,15 @@ function read<T>(schema: z.ZodType<T>, body: unknown): T {
   const [issue] = error.issues;
   const where = issue?.path.join('.') ?? '';
   throw invalid(`The request cannot be understood${where === '' ? '' : ` at "${where.slice(0, 80)}"`}.`);
+}
+
+function expectKnown(fields: JobRequest['fields']): void {
+  const known = new Set(RECORD_FLAGS.map(({ flag }) => optionName(flag)));
+  const unknown = Object.keys(fields).find((name) => !known.has(name));
+  if (unknown === undefined) return;
+  throw new InputError(
+    'usage',
+    `The print record has no field "${unknown}".`,
+    'Leave it away, or give it the name of the flag that it has on the command line.',
+  );
 }

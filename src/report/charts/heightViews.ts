@@ -46,11 +46,7 @@ export function heightViews(
   const profileWidth = free * PROFILE_SHARE;
   const profileLeft = place.left + Y_LABELS_PX;
   const spectrumLeft = profileLeft + profileWidth + GAP_PX;
-  const contrast =
-    1.1 *
-    largest(views.flatMap(({ view }) => [largest(view.profile.measured), largest(view.profile.fitted)]));
-  const hz = shownHz(views);
-  const amplitude = 1.25 * largest(views.map(({ view }) => largest(shownPart(view.spectrum, hz))));
+  const { contrast, hz, amplitude } = sharedLimits(views.map(({ view }) => view));
   const row = HEAD_PX + CHART_PX + FOOT_PX;
   const rows = views.map(({ name, view }, i) => {
     const headY = place.top + i * row + 12;
@@ -92,6 +88,30 @@ export function heightViews(
   return { svg: element('g', { class: 'views' }, ...rows), heightPx: row * views.length };
 }
 
+/** Edges of the charts of several heights, so that a quiet height looks quiet. */
+export interface SharedLimits {
+  /** Relative contrast at the upper and lower edge of a profile. */
+  readonly contrast: number;
+  /** Frequency at the right edge of a spectrum, and relative contrast at its upper one. */
+  readonly hz: Hz;
+  readonly amplitude: number;
+}
+
+/**
+ * The edges that profiles and spectra of several heights share.
+ * @param views - The heights, at least one.
+ * @returns Room for all of them.
+ */
+export function sharedLimits(views: readonly HeightViewData[]): SharedLimits {
+  const hz = shownHz(views);
+  const contrasts = views.flatMap(({ profile }) => [largest(profile.measured), largest(profile.fitted)]);
+  return {
+    contrast: 1.1 * largest(contrasts),
+    hz,
+    amplitude: 1.25 * largest(views.map(({ spectrum }) => largest(shownPart(spectrum, hz)))),
+  };
+}
+
 interface LegendEntry {
   readonly text: string;
   readonly stroke: string;
@@ -118,9 +138,9 @@ function largest(values: ArrayLike<number>): number {
   return Array.from(values).reduce((most, value) => Math.max(most, Math.abs(value)), 1e-9);
 }
 
-function shownHz(views: readonly NamedView[]): Hz {
+function shownHz(views: readonly HeightViewData[]): Hz {
   const [highest] = views
-    .map(({ view }) => view.spectrum)
+    .map(({ spectrum }) => spectrum)
     .filter(({ significant }) => significant)
     .sort((a, b) => b.peakAmplitude - a.peakAmplitude);
   const wanted = SHOWN_OVER_PEAK * (highest?.peakHz.value ?? 0);

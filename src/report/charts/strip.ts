@@ -14,8 +14,11 @@ import { textWidth, wrapText } from './textWidth.js';
 import { waistChart } from './waist.js';
 
 /** Px above the charts for captions and upper axes, and below for lower axes. */
-const HEAD_PX = 48;
-const FOOT_PX = 26;
+export const HEAD_PX = 48;
+export const FOOT_PX = 26;
+/** What the interval of the best height and its words take behind the charts. */
+export const BEST_END_PX = 98;
+
 /** How a strip shares out its width, px. */
 interface StripLayout {
   readonly gapPx: number;
@@ -51,7 +54,7 @@ const WIDE: StripLayout = {
 const WITH_HEAT: StripLayout = {
   gapPx: 18,
   rulePx: 122,
-  endPx: 98,
+  endPx: BEST_END_PX,
   face: { width: 212, height: 270, leastHeight: 230, leastWidth: 130 },
   waist: 0.31,
   heat: 0.38,
@@ -125,12 +128,11 @@ export function heatStrip(reading: ReadingWithFace, pictures: StripPictures, pla
 
 function stripOf(
   reading: ReadingWithFace,
-  { faceDataUri, heat }: StripPictures,
+  pictures: StripPictures,
   place: StripPlace,
   layout: StripLayout,
 ): Part & { readonly columns: Columns; readonly notesTop: number } {
-  const { face, heights, printRecord, proposal, penLine } = reading;
-  const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = printRecord;
+  const { face } = reading;
   const room = layout.face;
   const pxPerMm = Math.min(
     room.height / face.heightMm,
@@ -143,60 +145,131 @@ function stripOf(
     topY,
     bottomY: topY + face.heightMm * pxPerMm,
   };
-  const best = proposal.state === 'proposed' ? (proposal.bestHeights ?? [proposal]) : [];
-  const marks = best.map(({ bestHeightMm, cleanBandMm }): BandMarks => ({
-    bestHeightMm: bestHeightMm.value,
-    cleanBandMm,
-  }));
+  const best = bestOf(reading);
   const columns = columnsOf(
     place,
     Math.min(room.width, face.widthMm * pxPerMm),
-    marks.length === 0 ? { ...layout, endPx: 0 } : layout,
+    best.length === 0 ? { ...layout, endPx: 0 } : layout,
   );
   const through = { left: place.left, width: columns.spacing.left + columns.spacing.width + 10 - place.left };
-  const expected = expectedSpacing(reading);
+  const charts = stripCharts(reading, pictures, scale);
   const svg = [
-    ...marks.map((one) => bandVeil(one, scale, through)),
-    ruleChart(
-      {
-        layerHeightMm,
-        firstLayerHeightMm,
-        ladder: makeLadder(printRecord.ladder, layerHeightMm, firstLayerHeightMm),
-        bestHeightsMm: marks.map(({ bestHeightMm }) => bestHeightMm),
-        accelerations: proposal.state === 'proof' ? proposal.steps : undefined,
-      },
-      scale,
-      columns.rule,
-    ),
-    waistChart(heights, scale, columns.waist),
-    spacingChart(
-      { speedMmPerS: printRecord.speedMmPerS, heights, expectedMm: expected?.spacingMm },
-      scale,
-      columns.spacing,
-    ),
-    ...marks.map((one) => bestLine(one, scale, through)),
-    heat === undefined ? '' : heatChart(heat, scale, columns.heat, marks),
-    faceChart(
-      {
-        ...(faceDataUri === undefined ? {} : { dataUri: faceDataUri }),
-        widthMm: face.widthMm,
-        mirrored: face.mirrored,
-        marks,
-        ...(penLine === undefined
-          ? {}
-          : { penLineMm: penLine.heightMm.value, penSlantDeg: penLine.slantDeg ?? 0 }),
-      },
-      scale,
-      columns.face,
-    ),
-    captions(columns, place.top, proposal.state === 'proof' ? 'height, mm/s²' : 'height, ladder'),
+    charts.veils(through),
+    charts.draw.rule(columns.rule),
+    charts.draw.waist(columns.waist),
+    charts.draw.spacing(columns.spacing),
+    charts.lines(through),
+    charts.draw.heat(columns.heat),
+    charts.draw.face(columns.face),
+    captions(columns, place.top, charts.says),
     ...best.map(({ bestHeightMm }) => bestInterval(bestHeightMm, scale, through.left + through.width)),
   ].join('');
   const notesTop = scale.bottomY + FOOT_PX;
   return { svg, heightPx: notesTop - place.top, columns, notesTop };
 }
 
-type Columns = Readonly<Record<'face' | 'heat' | 'waist' | 'rule' | 'spacing', Column>>;
+/**
+ * The heights that a proposal names.
+ * @param reading - The reading.
+ * @returns One for each ladder that has the frequency; none where nothing is proposed.
+ */
+export function bestOf({ proposal }: Reading) {
+  return proposal.state === 'proposed' ? (proposal.bestHeights ?? [proposal]) : [];
+}
+
+/** The charts that stand side by side. */
+export type StripChart = 'face' | 'heat' | 'waist' | 'rule' | 'spacing';
+
+/** The charts over the height, for whoever places them; veils and lines of the best heights run through all of them. */
+export interface StripCharts {
+  /** Draws each in a column; the heat map draws nothing where there is none. */
+  readonly draw: Readonly<Record<StripChart, (column: Column) => string>>;
+  /** The cleanest bands, which belong behind the charts. */
+  readonly veils: (through: Column) => string;
+  /** The best heights, which belong before them; the face and the heat map draw their own over their pictures. */
+  readonly lines: (through: Column) => string;
+  /** What each shows, in a few words. */
+  readonly says: Readonly<Record<StripChart, string>>;
+}
+
+/**
+ * The charts over the height at one vertical scale.
+ * @param reading - The reading.
+ * @param pictures - Face and heat map.
+ * @param scale - The shared vertical scale.
+ * @returns What draws them.
+ */
+export function stripCharts(
+  reading: ReadingWithFace,
+  { faceDataUri, heat }: StripPictures,
+  scale: HeightScale,
+): StripCharts {
+  const { face, heights, printRecord, proposal, penLine } = reading;
+  const { layerHeightMm, firstLayerHeightMm = layerHeightMm } = printRecord;
+  const marks = bestOf(reading).map(({ bestHeightMm, cleanBandMm }): BandMarks => ({
+    bestHeightMm: bestHeightMm.value,
+    cleanBandMm,
+  }));
+  const expected = expectedSpacing(reading);
+  return {
+    veils: (through) => marks.map((one) => bandVeil(one, scale, through)).join(''),
+    lines: (through) => marks.map((one) => bestLine(one, scale, through)).join(''),
+    says: {
+      face: 'flattened photo',
+      heat: 'contrast',
+      waist: heat === undefined ? 'ripple contrast' : 'contrast',
+      rule: proposal.state === 'proof' ? 'height, mm/s²' : 'height, ladder',
+      spacing: 'of ripples',
+    },
+    draw: {
+      rule: (column) =>
+        ruleChart(
+          {
+            layerHeightMm,
+            firstLayerHeightMm,
+            ladder: makeLadder(printRecord.ladder, layerHeightMm, firstLayerHeightMm),
+            bestHeightsMm: marks.map(({ bestHeightMm }) => bestHeightMm),
+            accelerations: proposal.state === 'proof' ? proposal.steps : undefined,
+          },
+          scale,
+          column,
+        ),
+      waist: (column) => waistChart(heights, scale, column),
+      spacing: (column) =>
+        spacingChart(
+          { speedMmPerS: printRecord.speedMmPerS, heights, expectedMm: expected?.spacingMm },
+          scale,
+          column,
+        ),
+      heat: (column) => (heat === undefined ? '' : heatChart(heat, scale, column, marks)),
+      face: (column) =>
+        faceChart(
+          {
+            ...(faceDataUri === undefined ? {} : { dataUri: faceDataUri }),
+            widthMm: face.widthMm,
+            mirrored: face.mirrored,
+            marks,
+            ...(penLine === undefined
+              ? {}
+              : { penLineMm: penLine.heightMm.value, penSlantDeg: penLine.slantDeg ?? 0 }),
+          },
+          scale,
+          column,
+        ),
+    },
+  };
+}
+
+/** What each chart is called. */
+export const STRIP_NAMES: Readonly<Record<StripChart, string>> = {
+  face: 'Face',
+  heat: 'Heat map',
+  waist: 'Waist',
+  rule: 'Rule',
+  spacing: 'Spacing',
+};
+
+type Columns = Readonly<Record<StripChart, Column>>;
 
 function columnsOf(
   place: { readonly left: number; readonly width: number },
@@ -214,27 +287,41 @@ function columnsOf(
   return { face: { left: place.left, width: faceWidth }, heat, waist, rule, spacing };
 }
 
-function captions(columns: Columns, top: number, onRule: string): string {
-  const caption = (column: Column, name: string, what: string) => {
-    const nameWidth = textWidth(name, SIZES.body, true) + 6;
-    // In a narrow column the name has to do.
-    const fits = nameWidth + textWidth(what, SIZES.note) < column.width + 40;
-    return (
-      label(name, column.left, top + 12, { sizePx: SIZES.body, bold: true }) +
-      (fits ? label(what, column.left + nameWidth, top + 12, { sizePx: SIZES.note, fill: SOFT_INK }) : '')
-    );
-  };
+function captions(columns: Columns, top: number, says: StripCharts['says']): string {
+  const shown = Object.keys(STRIP_NAMES).filter((name) => name !== 'heat' || columns.heat.width > 0);
+  return (shown as StripChart[])
+    .map((name) => stripCaption(STRIP_NAMES[name], says[name], columns[name], top))
+    .join('');
+}
+
+/**
+ * A chart's name over its column, and in a wide one what it shows.
+ * @param name - From `STRIP_NAMES`.
+ * @param what - What it shows.
+ * @param column - Its place.
+ * @param top - Upper edge, px; the caption is 16 px high.
+ * @returns The labels.
+ * @throws {RangeError} When a position is not finite.
+ */
+export function stripCaption(name: string, what: string, column: Column, top: number): string {
+  const nameWidth = textWidth(name, SIZES.body, true) + 6;
+  // In a narrow column the name has to do.
+  const fits = nameWidth + textWidth(what, SIZES.note) < column.width + 40;
   return (
-    caption(columns.face, 'Face', 'flattened photo') +
-    (columns.heat.width === 0 ? '' : caption(columns.heat, 'Heat map', 'contrast')) +
-    caption(columns.waist, 'Waist', columns.heat.width === 0 ? 'ripple contrast' : 'contrast') +
-    caption(columns.rule, 'Rule', onRule) +
-    caption(columns.spacing, 'Spacing', 'of ripples')
+    label(name, column.left, top + 12, { sizePx: SIZES.body, bold: true }) +
+    (fits ? label(what, column.left + nameWidth, top + 12, { sizePx: SIZES.note, fill: SOFT_INK }) : '')
   );
 }
 
-/** The 95 % interval of the best height, which is not the cleanest band: a bar with caps at the line's end. */
-function bestInterval(
+/**
+ * The 95 % interval of a best height, which is not the cleanest band: a bar with caps at the line's end, and words.
+ * @param best - The best height.
+ * @param scale - The shared vertical scale.
+ * @param left - Where the charts end, px; it takes `BEST_END_PX` from there.
+ * @returns The bar and its words.
+ * @throws {RangeError} When a height is not finite.
+ */
+export function bestInterval(
   best: { readonly value: number; readonly low95: number; readonly high95: number },
   scale: HeightScale,
   left: number,

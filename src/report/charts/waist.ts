@@ -2,7 +2,7 @@ import type { Mm } from '../../core/units.js';
 import { decimals, withUnit } from '../format.js';
 import { element, pathThrough } from '../svg.js';
 import { horizontalAxis } from './axis.js';
-import { ACCENT, DARK_TONE, HAIRLINE, INK, LIGHT_TONE, NOISE_GREY } from './ink.js';
+import { ACCENT, DARK_TONE, HAIRLINE, INK, LIGHT_TONE, NOISE_GREY, PAPER } from './ink.js';
 import { heightY, linearScale, roundTicks, type Column, type HeightScale } from './scale.js';
 
 /** One height's ripples. Amplitudes are relative contrast. */
@@ -89,11 +89,12 @@ export function waistChart(
   const core = runs.map((run) => {
     const right = run.map((row) => [middle + row.noise, row.y] as const);
     const leftSide = run.map((row) => [middle - row.noise, row.y] as const).reverse();
-    return element('path', {
-      class: 'noise',
-      d: pathThrough([...right, ...leftSide], true),
-      fill: NOISE_GREY,
-    });
+    const d = pathThrough([...right, ...leftSide], true);
+    // Grey alone stands out of neither tone nor paper: a line with a casing does (WCAG 2.2, 1.4.11).
+    return (
+      element('path', { d, fill: 'none', stroke: PAPER, 'stroke-width': 2.4 }) +
+      element('path', { class: 'noise', d, fill: NOISE_GREY, stroke: INK, 'stroke-width': 0.7 })
+    );
   });
   const fit = element('path', {
     class: 'fitted',

@@ -1,4 +1,4 @@
-import { FONT_NAME } from '../../core/fonts.js';
+import { FONT_NAME } from '../../core/fontName.js';
 import { inkStyle } from '../charts/inkStyle.js';
 import { PAPERS_MM, type Paper } from '../paper.js';
 import { escapeXml } from '../svg.js';

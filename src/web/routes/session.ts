@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify';
-import { VERSION } from '../../index.js';
+import { assumedWhereEmpty, VERSION } from '../../index.js';
 import type { WebContext } from '../context.js';
 
 /**
@@ -13,6 +13,7 @@ export function sessionRoutes(app: FastifyInstance, { access, limits, logbook, w
     logbook: logbook !== undefined,
     lan: access.lan,
     limits: { bytes: limits.bytes, pixels: limits.pixels, photos: limits.photos },
+    assumed: assumedWhereEmpty(),
     machines:
       logbook === undefined
         ? []
