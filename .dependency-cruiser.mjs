@@ -27,6 +27,7 @@ const OWNERS = {
   'dejavu-fonts-ttf': { files: ['core/fonts.ts'], use: 'src/core/fonts.ts' },
   pdfkit: { files: ['report/drawingPdf.ts'], use: 'src/report/drawingPdf.ts' },
   '@rgrove/parse-xml': { files: ['report/svgShapes.ts'], use: 'svgShapes of src/report/svgShapes.ts' },
+  earcut: { files: ['planning/towerMesh.ts'], use: 'towerMesh of src/planning/towerMesh.ts' },
   qr: { files: ['imaging/qrCode.ts'], use: 'src/imaging/qrCode.ts' },
   'js-aruco2': { files: ['imaging/markers.ts'], use: 'src/imaging/markers.ts' },
   'exif-reader': { files: ['photo/captureData.ts'], use: 'src/photo/captureData.ts' },
@@ -105,6 +106,11 @@ export default {
       ),
     ),
     folder(
+      'planning',
+      [...GROUND, 'face', 'profiles', 'ripple', 'band', 'reading'],
+      'planning predicts what the stages will measure, by their own numbers. It sees no photo and writes no words.',
+    ),
+    folder(
       'history',
       ['core', 'signal', 'physics', 'print', 'reading'],
       'history sets finished readings side by side. It sees no photo and measures nothing.',
@@ -121,7 +127,7 @@ export default {
     ),
     folder(
       'report',
-      ['core', 'print', 'reading', 'history', 'decide', 'logbook'],
+      ['core', 'print', 'planning', 'reading', 'history', 'decide', 'logbook'],
       'A report turns a stored reading into text and never measures. Put the number into the reading first.',
     ),
     {
@@ -131,7 +137,7 @@ export default {
       severity: 'error',
       from: { path: '^src/(measure(Photo|Together)|checkPhoto)\\.ts$' },
       to: {
-        path: '^src/(report|logbook|told|cli|web|page)/|^src/(index|logbookIndex|drawReading|drawCard|makeSheet|readCard)\\.ts$',
+        path: '^src/(report|logbook|told|cli|web|page)/|^src/(index|logbookIndex|drawReading|drawCard|drawTower|makeSheet|readCard)\\.ts$',
       },
     },
     {
@@ -162,6 +168,13 @@ export default {
       severity: 'error',
       from: { path: '^src/drawCard\\.ts$' },
       to: { path: '^src/', pathNot: ['^src/(core|imaging|print|report)/'] },
+    },
+    {
+      name: 'drawTower-imports',
+      comment: 'drawTower makes the solid of what is told of a print. It sees no photo and writes no words.',
+      severity: 'error',
+      from: { path: '^src/drawTower\\.ts$' },
+      to: { path: '^src/', pathNot: ['^src/(core|print|planning)/'] },
     },
     {
       name: 'readCard-imports',
@@ -269,8 +282,8 @@ export default {
       from: {
         path: '^src/',
         pathNot: [
-          `^src/(${[...GROUND, ...STAGES, 'history', 'decide', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
-          '^src/(index|logbookIndex|checkPhoto|measurePhoto|measureTogether|measureStored|drawReading|drawCard|makeSheet|readCard|replayLogbook|sheetOfEntry|logbookTrends)\\.ts$',
+          `^src/(${[...GROUND, ...STAGES, 'planning', 'history', 'decide', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
+          '^src/(index|logbookIndex|checkPhoto|measurePhoto|measureTogether|measureStored|drawReading|drawCard|drawTower|makeSheet|readCard|replayLogbook|sheetOfEntry|logbookTrends)\\.ts$',
         ],
       },
       to: {},

@@ -13,6 +13,7 @@ export { aboutPhoto, InputError, type InputErrorCode } from './core/errors.js';
 export type { Estimate, Interval } from './core/estimate.js';
 export type { EarlierHz } from './band/sinceThen.js';
 export type { ColourImage, GreyImage, PointPx } from './core/image.js';
+export type { Hz, Mm, MmPerS, Px, Seconds } from './core/units.js';
 export type { PhotoMarks } from './face/photoMarks.js';
 export { REFUSAL_REASONS, type RefusalReason } from './core/outcome.js';
 export {
@@ -103,6 +104,20 @@ export { cardReport, type DrawnCard } from './report/cardReport.js';
 export type { WrittenFile } from './report/replacedWords.js';
 export { CARD_SIZES, type CardSize } from './report/markerCard.js';
 export type { Drawing, Place, Shape } from './report/drawing.js';
+export {
+  makePlan,
+  type EarlierAxis,
+  type Expected,
+  type Plan,
+  type PlanNeeds,
+  type PlanNote,
+  type PlanOption,
+} from './planning/makePlan.js';
+export { makeTower, type TestTower } from './drawTower.js';
+export { towerReport, type DrawnTower } from './report/towerReport.js';
+export { earlierAxis } from './planning/earlier.js';
+export { drawChecklist } from './report/checklist.js';
+export { planReport, planWords, type PlanWords } from './report/planReport.js';
 export type { CardCode } from './print/cardCode.js';
 export type { CardRead } from './print/cardRead.js';
 export { readCard, surveyPhoto, viewPhoto, type PhotoSurvey } from './readCard.js';

@@ -72,7 +72,7 @@ export const GAIN_ORDER = 6;
 /** A rival without a dip may bend so much more, to imitate one. */
 export const RIVAL_ORDER = GAIN_ORDER + 2;
 /** Prior standard deviation of coefficient k relative to the mean gain: 0.5 / k^1.5 (method study). */
-const GAIN_PRIOR = 0.5;
+export const GAIN_PRIOR = 0.5;
 const PRIOR_ROUNDS = 4;
 /**
  * Relative error of the model itself, in quadrature with the noise. The method study has 0.02; light that is not

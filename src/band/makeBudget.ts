@@ -18,7 +18,7 @@ import type { SharedNull } from './nullTogether.js';
  * How far a printed corner strays from a straight line over the height, standard uncertainty: the outline
  * lies within 0.3 mm of the box, and a phone lens bows it by as much.
  */
-const CORNER_BOW_MM: Mm = 0.15;
+export const CORNER_BOW_MM: Mm = 0.15;
 
 /** Standard uncertainty of an assumed shaper damping: machines lie at 0.05–0.15 (common practice, no source). */
 const ASSUMED_DAMPING_SD: DampingRatio = 0.03;

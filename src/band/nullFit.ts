@@ -56,7 +56,7 @@ export const ORIGIN_CHI_SQUARE = 10;
  */
 const TYPE_A_FACTOR = 1.1;
 /** Scatter of the study's nulls that no photo shows by itself, Hz. */
-const NULL_FLOOR_HZ = 0.1;
+export const NULL_FLOOR_HZ: Hz = 0.1;
 /** How far from the ripples' own frequency the null is looked for. */
 const GATE = 1.4;
 const GRID_STEP_HZ = 0.5;

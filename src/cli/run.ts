@@ -29,6 +29,16 @@ const COMMANDS: readonly {
     load: () => import('./check.js'),
   },
   {
+    name: 'plan',
+    summary: 'plan a test tower, and say how well the frequency will be known, before it is printed',
+    load: () => import('./plan.js'),
+  },
+  {
+    name: 'tower',
+    summary: 'draw the test tower of a print record as STL, to be sliced',
+    load: () => import('./tower.js'),
+  },
+  {
     name: 'card',
     summary: 'draw the marker card that is held beside a tower, as PDF or SVG at true size',
     load: () => import('./card.js'),

@@ -35,6 +35,8 @@ export type InputErrorCode =
   | 'record-field'
   /** The print record does not fit into a marker card's code. */
   | 'record-too-long'
+  /** No test tower can be planned within what was told. */
+  | 'plan-impossible'
   /** The command line cannot be understood. */
   | 'usage'
   /** A result cannot be written where it was asked for. */

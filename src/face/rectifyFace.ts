@@ -82,7 +82,7 @@ export interface Face extends FaceGeometry {
  * The printed outline lies within 0.3 mm of the commanded box (first layer, rounded edges): half of that
  * as a standard uncertainty of where an edge is.
  */
-const EDGE_SD_MM = 0.15;
+export const EDGE_SD_MM: Mm = 0.15;
 
 /** Brightness from which a pixel counts as clipped, linear light. */
 export const CLIPPED_LIGHT = 0.995;

@@ -88,7 +88,7 @@ const SPEED_RELATIVE_SD = 0.02;
  * either way.
  */
 const ASSUMED_ACCELERATION: MmPerS2 = 4000;
-const ASSUMED_CORNER_SPEED: MmPerS = 7;
+export const ASSUMED_CORNER_SPEED: MmPerS = 7;
 const MIDDLE = 'not told; amid what such towers are printed with (common practice, no source)';
 
 /** DESIGN 3. */

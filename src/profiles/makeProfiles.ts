@@ -48,12 +48,12 @@ export interface Profiles {
 }
 
 /** Bins along the wall, mm, and bands over the height, mm: DESIGN 5.2. */
-const BIN_MM = 0.125;
+export const BIN_MM: Mm = 0.125;
 export const BAND_MM: Mm = 1;
 /** Left out at top and bottom: the outline is uncertain by 0.3 mm and the first layer stands out. */
 const EDGE_MM = 0.6;
 /** Left out at the far end: the corner there is rounded and its edge shines. */
-const FAR_END_MM = 0.8;
+export const FAR_END_MM: Mm = 0.8;
 /** Left out beside a slot. */
 const SLOT_MARGIN_MM = 0.6;
 /** A slice this far from its surroundings in log brightness tells nothing of ripples (about 25 % darker or lighter). */

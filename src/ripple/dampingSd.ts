@@ -7,7 +7,7 @@ import type { Ripples } from './measureRipples.js';
  * the damping ratio for that, beside what its early and late parts show: a contrast that changes evenly by a
  * third from end to end of three decay lengths (drawn faces scatter by 5 to 10 %).
  */
-const LIGHT_ON_DAMPING = 0.1;
+export const LIGHT_ON_DAMPING = 0.1;
 
 /**
  * Standard uncertainty of the damping ratio with all its causes.

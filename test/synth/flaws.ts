@@ -39,8 +39,19 @@ export interface Flaws {
   readonly seam?: number;
   /** Foot without ripples, of another brightness. */
   readonly brimMm?: number;
+  /** Dents for counting heights, on part of the wall. */
+  readonly dents?: Dents;
   /** All layers above a height lie beside the others by so much, along the wall; the corners are clicked on both. */
   readonly shift?: { readonly heightMm: number; readonly byMm: number };
+}
+
+/** Dents one above the other: flat in the middle, with flanks at half a right angle above and below. */
+export interface Dents {
+  readonly everyMm: number;
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly halfMm: number;
+  readonly flankMm: number;
 }
 
 /** A line drawn by hand along the wall. */
@@ -69,6 +80,9 @@ export function shiftAt({ shift }: Flaws, atMm: number, heightMm: number): numbe
   if (shift === undefined) return 0;
   return shift.byMm * ((atMm > shift.heightMm ? 1 : 0) - atMm / heightMm);
 }
+
+/** Lambert's law: a flank at half a right angle to a lamp that stands level. */
+const TILTED = Math.SQRT1_2;
 
 /**
  * Spoils one layer.
@@ -126,6 +140,12 @@ export function spoil(
   if (shadow !== undefined) {
     const share = 1 / (1 + Math.exp((-4 * (heightMm - shadow.heightMm)) / shadow.softMm));
     times(-Infinity, Infinity, () => 1 + share * shadow.depth);
+  }
+  if (flaws.dents !== undefined) {
+    const { everyMm, fromMm, toMm, halfMm, flankMm } = flaws.dents;
+    const nearest = everyMm * Math.round(heightMm / everyMm);
+    const off = Math.abs(heightMm - nearest);
+    if (nearest > 0 && off > halfMm && off < halfMm + flankMm) times(fromMm, toMm, () => TILTED);
   }
   for (const stroke of flaws.penLines ?? []) times(-Infinity, Infinity, inkOf(stroke, heightMm, face));
 }

@@ -79,7 +79,7 @@ describe('README', () => {
 
   const shown = [
     ...readme.matchAll(
-      /(stillband (?:measure|compare|decide|after) [^\n]*)\n```\n(?:(?!```)[\s\S])*?<!-- output of the command above[^\n]*\n\n```text\n([\s\S]*?)```/g,
+      /(stillband (?:measure|compare|plan|decide|after) [^\n]*)\n```\n(?:(?!```)[\s\S])*?<!-- output of the command above[^\n]*\n\n```text\n([\s\S]*?)```/g,
     ),
   ];
 
@@ -124,24 +124,46 @@ describe('testimages/README.md', () => {
 });
 
 describe('help', () => {
-  it.each(['', 'measure', 'check', 'card', 'compare', 'decide', 'after', 'logbook', 'serve', 'demo'])(
-    'every example in the help of "%s" works as printed',
-    async (command) => {
-      const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
-      const examples = stdout.split('\n').filter((line) => line.trim().startsWith('$ '));
-      expect(examples.length).toBeGreaterThan(0);
-      for (const example of examples) {
-        expect((await runLine(example.trim().slice(2))).length).toBeGreaterThan(100);
-      }
-    },
-  );
+  it.each([
+    '',
+    'measure',
+    'check',
+    'card',
+    'plan',
+    'tower',
+    'compare',
+    'decide',
+    'after',
+    'logbook',
+    'serve',
+    'demo',
+  ])('every example in the help of "%s" works as printed', async (command) => {
+    const { stdout } = await runTool([...(command === '' ? [] : [command]), '--help']);
+    const examples = stdout.split('\n').filter((line) => line.trim().startsWith('$ '));
+    expect(examples.length).toBeGreaterThan(0);
+    for (const example of examples) {
+      expect((await runLine(example.trim().slice(2))).length).toBeGreaterThan(100);
+    }
+  });
 
   it('every command has help and stands in the README', async () => {
     const { stdout } = await runTool(['--help']);
     const listed = [...stdout.matchAll(/^ {2}(\w+)/gm)].map((match) => match[1]!);
     const named = listed.filter((name) => !['help', 'stillband'].includes(name));
     expect(named).toEqual(
-      expect.arrayContaining(['measure', 'check', 'card', 'compare', 'decide', 'after', 'logbook', 'serve', 'demo']),
+      expect.arrayContaining([
+        'measure',
+        'check',
+        'card',
+        'plan',
+        'tower',
+        'compare',
+        'decide',
+        'after',
+        'logbook',
+        'serve',
+        'demo',
+      ]),
     );
     for (const name of named) expect(readme).toMatch(new RegExp(`stillband ${name}|run ${name}`));
   });

@@ -20,6 +20,8 @@ export interface SheetFigure {
 export interface SheetSection {
   readonly name: string;
   readonly lines?: readonly string[];
+  /** What is to be done: each with a box to tick. */
+  readonly boxes?: readonly string[];
   readonly rows?: readonly Row[];
   readonly figure?: SheetFigure;
 }

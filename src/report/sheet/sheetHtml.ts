@@ -68,9 +68,12 @@ ${side.sections.map((section) => sectionHtml(section, part)).join('\n')}
 `;
 }
 
-function sectionHtml({ name, lines = [], rows = [], figure: shown }: SheetSection, heading: string): string {
-  if (lines.length === 0 && rows.length === 0 && shown === undefined) return '';
-  const list = lines.length === 0 ? '' : `<ul>${lines.map((line) => `<li>${text(line)}</li>`).join('')}</ul>`;
+function sectionHtml(
+  { name, lines = [], boxes = [], rows = [], figure: shown }: SheetSection,
+  heading: string,
+): string {
+  if (lines.length === 0 && boxes.length === 0 && rows.length === 0 && shown === undefined) return '';
+  const list = listHtml(lines) + listHtml(boxes, 'boxes');
   const table =
     rows.length === 0
       ? ''
@@ -78,6 +81,12 @@ function sectionHtml({ name, lines = [], rows = [], figure: shown }: SheetSectio
           .map(([what, value]) => `<tr><th scope="row">${text(what)}</th><td>${text(value)}</td></tr>`)
           .join('')}</tbody></table>`;
   return `<section><${heading}>${text(name)}</${heading}>${shown === undefined ? '' : figure(shown, 'inline')}${list}${table}</section>`;
+}
+
+function listHtml(items: readonly string[], kind?: 'boxes'): string {
+  if (items.length === 0) return '';
+  const all = items.map((item) => `<li>${text(item)}</li>`).join('');
+  return `<ul${kind === undefined ? '' : ` class="${kind}"`}>${all}</ul>`;
 }
 
 function figure(
@@ -127,6 +136,7 @@ section{margin:0 0 1.1rem;break-inside:avoid-column;border-top:1px solid var(--h
 section figure{margin-bottom:.5rem}
 ul{margin:0;padding-left:1.1rem}
 li{margin:.15rem 0}
+ul.boxes{list-style:"☐ ";padding-left:1.3rem}
 .sections{font-size:.85rem;overflow-wrap:anywhere}
 table{border-collapse:collapse;width:100%}
 th,td{text-align:left;vertical-align:top;padding:.1rem 0;font-weight:normal}

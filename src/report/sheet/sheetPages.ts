@@ -233,10 +233,11 @@ const UNPARTED_MM = 34;
 
 function sectionPieces(section: SheetSection, widthMm: Mm, layout: Layout): readonly Piece[] {
   const { textMm: sizeMm } = layout;
-  const { name, lines = [], rows = [], figure } = section;
+  const { name, lines = [], boxes = [], rows = [], figure } = section;
   const contents: Piece[] = [
     ...(figure === undefined ? [] : [figurePiece(figure, widthMm, layout)]),
     ...lines.map((line) => linePiece(line, widthMm, sizeMm)),
+    ...boxes.map((line) => boxPiece(line, widthMm, sizeMm)),
     ...rows.map(([what, value]) => rowPiece(what, value, widthMm, sizeMm)),
   ];
   const [first, ...others] = contents;
@@ -280,6 +281,24 @@ function linePiece(line: string, widthMm: Mm, sizeMm: Mm): Piece {
     ];
     const dot: Shape = { kind: 'area', rings: [ring], fill: INK };
     return { shapes: [dot, ...block.shapes], heightMm: block.heightMm + 0.4 };
+  };
+}
+
+/** A line with a box to tick. */
+function boxPiece(line: string, widthMm: Mm, sizeMm: Mm): Piece {
+  const indent = 1.6 * sizeMm;
+  return ([left, top]) => {
+    const block = textsBlock([{ text: line, sizeMm }], [left + indent, top], widthMm - indent);
+    const [x, y, side] = [left + 0.15 * sizeMm, top + 0.22 * sizeMm, sizeMm];
+    const corners: readonly Place[] = [
+      [x, y],
+      [x + side, y],
+      [x + side, y + side],
+      [x, y + side],
+      [x, y],
+    ];
+    const box: Shape = { kind: 'line', points: corners, widthMm: 0.2, stroke: INK };
+    return { shapes: [box, ...block.shapes], heightMm: block.heightMm + 1.2 };
   };
 }
 

@@ -16,6 +16,8 @@ export interface TowerPlan {
   readonly openWallMm: number | undefined;
   /** How far a brim reaches around it; undefined: none. */
   readonly brimMm: number | undefined;
+  /** A foot at its left that does not stand out of the face: how far, upright to and reaching to; undefined: none. */
+  readonly footMm?: readonly [outMm: number, landMm: number, heightMm: number];
   readonly leadingCorner: 'left' | 'right';
   /** How far the outline falls back at its leading corner where the ladder is lowest, seen from the front. */
   readonly fallBackMm: number;
@@ -180,6 +182,16 @@ export function tower(plan: TowerPlan, frame: Frame, face: FacePicture, cameraMm
   if (eye > w) surfaces.push(corner(frame, w - CORNER_MM, h, side, inside));
   surfaces.push(...topOf(plan, frame));
   const solids = [solidOfTower({ plan, frame })];
+  if (plan.footMm !== undefined) {
+    const [out, land, high] = plan.footMm;
+    surfaces.push(
+      {
+        ...piece(frame, [-out, 0, 0], 'x', 'y', [out, high], side),
+        inside: (u, v) => u > (out * (v - land)) / (high - land),
+      },
+      piece(frame, [-out, 0, -d], 'z', 'y', [d, land], side),
+    );
+  }
   if (brimMm !== undefined) {
     const foot: Frame = { ...frame, originMm: inFrame(frame, [-brimMm, 0, brimMm]) };
     const size: Vector = [w + 2 * brimMm, BRIM_MM, d + 2 * brimMm];

@@ -1,0 +1,30 @@
+import { InputError } from '../core/errors.js';
+import { naturalHz } from '../physics/oscillator.js';
+import type { AnyReading } from '../reading/jointSchema.js';
+import type { EarlierAxis } from './makePlan.js';
+
+/**
+ * What a reading says of its axis, for a second tower with a narrower ladder.
+ * @param reading - A reading of one photo or several.
+ * @returns Frequency with its uncertainty, and damping ratio.
+ * @throws {InputError} `usage` where the reading has no frequency.
+ */
+export function earlierAxis(reading: AnyReading): EarlierAxis {
+  const { proposal, ringing } = reading;
+  if (ringing !== undefined && (proposal.state === 'proposed' || proposal.state === 'spacing-only')) {
+    const { frequencyHz } = proposal;
+    const dampingRatio = ringing.dampingRatio.value;
+    return {
+      axis: proposal.axis,
+      naturalHz:
+        proposal.state === 'proposed' ? frequencyHz.value : naturalHz(frequencyHz.value, dampingRatio),
+      sdHz: frequencyHz.sd,
+      dampingRatio,
+    };
+  }
+  throw new InputError(
+    'usage',
+    'The reading to refine by has no frequency: it was refused, or is of a proof print.',
+    'Give a reading that proposes a frequency, or plan the tower anew with an idea of it (--idea).',
+  );
+}
