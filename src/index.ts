@@ -44,7 +44,7 @@ export { parsePrintRecord, printRecordSchema, type PrintRecord, type RecordUse }
 export { photoCheckSchema, type PhotoCheck } from './reading/checkSchema.js';
 export {
   compareReadings,
-  unlike,
+  expectAlike,
   type AmplitudeChange,
   type CompareOptions,
   type ComparedSide,
@@ -79,10 +79,11 @@ export { singleReadings, type AxisPoint } from './history/axisPoint.js';
 export type { Change } from './history/change.js';
 export { axisTrends, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
 export type { TrendInput, TrendPoint, TrendState } from './history/trend.js';
-export { trendReport } from './report/trendReport.js';
-export { drawTrends, MOST_TRENDS } from './report/trendPicture.js';
-export { compareReport } from './report/compareReport.js';
-export { drawComparison } from './report/comparePicture.js';
+export { trendAdvice, trendReport, trendRows, trendVerdict, type TrendRow } from './report/trendReport.js';
+export { EXCHANGED } from './report/pairWords.js';
+export { drawTrends, MOST_TRENDS, trendFigure } from './report/trendPicture.js';
+export { compareReport, compareSections, SPAN, type CompareSections } from './report/compareReport.js';
+export { comparisonFigure, drawComparison } from './report/comparePicture.js';
 export {
   anyReadingOf,
   jointReadingSchema,
@@ -154,7 +155,7 @@ export { formatHead, parseHead, type Head } from './logbook/head.js';
 export { listEntries, logbookHead } from './logbook/listEntries.js';
 export { readEntry, readPair, storedEntries, storedPhoto, type StoredEntry } from './logbook/readEntry.js';
 export type { PairToSave } from './logbook/savePair.js';
-export { logbookTrends, pairEntries, type LogbookTrends } from './logbookTrends.js';
+export { logbookTrends, pairEntries, readingOfEntry, type LogbookTrends } from './logbookTrends.js';
 export { sheetOfEntry, type EntrySheet } from './sheetOfEntry.js';
 export {
   saveNote,
@@ -170,7 +171,7 @@ export type { Finding, HeadVerdict, Verification } from './logbook/verify.js';
 export { verifyLogbook } from './logbook/verifyLogbook.js';
 export { checkLogbookPlace, expectOutside } from './logbook/place.js';
 export type { Written } from './logbook/writeEntry.js';
-export { headLine, logbookList } from './report/logbookList.js';
+export { headLine, logbookList, logbookRow, remarkOf, verdictOf } from './report/logbookList.js';
 export {
   entryReport,
   exportedReport,

@@ -1,9 +1,10 @@
+import { InputError } from './core/errors.js';
 import { axisTrends, pairGuard, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
 import { listEntries } from './logbook/listEntries.js';
-import { storedEntries } from './logbook/readEntry.js';
+import { readEntry, storedEntries } from './logbook/readEntry.js';
 import { savePair, type PairToSave } from './logbook/savePair.js';
 import type { Written } from './logbook/writeEntry.js';
-import { anyReadingOf } from './reading/jointSchema.js';
+import { anyReadingOf, type AnyReading } from './reading/jointSchema.js';
 
 /** What a logbook tells of its machines over time. */
 export interface LogbookTrends {
@@ -65,6 +66,26 @@ export async function pairEntries(
   const { trends } = logbookTrends(folder, machine === undefined ? {} : { machine });
   const exchanged = pairGuard(trends, [nameOf(a), nameOf(b)])?.swapped === true;
   return savePair(folder, { ...what, exchanged }, now);
+}
+
+/**
+ * The reading of an entry.
+ * @param folder - The logbook's folder.
+ * @param number - The entry.
+ * @returns The reading as it was saved.
+ * @throws {InputError} `readings-differ` where it has none, or one of another version's form; and as `readEntry`.
+ */
+export function readingOfEntry(folder: string, number: number): AnyReading {
+  const { entry, reading } = readEntry(folder, number);
+  const known = reading === undefined ? undefined : anyReadingOf(reading);
+  if (known !== undefined) return known;
+  throw new InputError(
+    'readings-differ',
+    `Entry ${String(number)} of the logbook ${reading === undefined ? `is a ${entry.kind}` : 'has a reading of another version'}.`,
+    reading === undefined
+      ? 'Give the number of an entry with a reading; "stillband logbook list" shows them.'
+      : 'Measure its photo again, and save that.',
+  );
 }
 
 function nameOf(number: number): string {

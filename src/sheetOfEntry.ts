@@ -13,7 +13,7 @@ import type { Sheet } from './report/sheet/sheet.js';
 export interface EntrySheet {
   readonly number: number;
   readonly sheet: Sheet;
-  /** Of each reading on it, where its pictures come from. */
+  /** Of each reading on it, where its pictures come from; empty without pictures. */
   readonly pictures: readonly PicturesFrom[];
   /** The logbook's head that stands on it. */
   readonly head: string;
@@ -24,17 +24,22 @@ export interface EntrySheet {
  * stored photo again, and where that cannot be done the sheet has none and says why.
  * @param folder - The logbook's folder.
  * @param number - The entry: a reading or a pair. @default the last of these
+ * @param withPictures - Whether its photo is measured again, which takes some seconds. @default true
  * @returns The sheet.
  * @throws {InputError} `entry-missing`; `readings-differ` for a note, or a reading of another version's form; and as `readEntry`.
  */
-export async function sheetOfEntry(folder: string, number?: number): Promise<EntrySheet> {
+export async function sheetOfEntry(
+  folder: string,
+  number?: number,
+  withPictures = true,
+): Promise<EntrySheet> {
   const stored = readEntry(folder, number ?? lastWithSheet(folder));
   const { entry } = stored;
   const head = formatHead(logbookHead(folder));
   const name = String(entry.number);
   if (entry.pair === undefined) {
-    const told = await measuredOf(stored, { entry: name, head });
-    return { number: entry.number, sheet: await makeSheet(told), pictures: [told.picturesFrom], head };
+    const told = await measuredOf(stored, { entry: name, head }, withPictures);
+    return { number: entry.number, sheet: await makeSheet(told), pictures: sources([told]), head };
   }
   const { exchanged } = entry.pair;
   const [left, right] = readPair(folder, entry.pair);
@@ -42,15 +47,20 @@ export async function sheetOfEntry(folder: string, number?: number): Promise<Ent
     measuredOf(
       one,
       { entry: `${String(one.entry.number)}, joined with the other axis in ${name}`, head },
+      withPictures,
       exchanged,
     );
   const [x, y] = [await of(left), await of(right)];
   return {
     number: entry.number,
     sheet: await makePairSheet(x, y),
-    pictures: [x.picturesFrom, y.picturesFrom],
+    pictures: sources([x, y]),
     head,
   };
+}
+
+function sources(told: readonly MeasuredForSheet[]): readonly PicturesFrom[] {
+  return told.flatMap(({ picturesFrom }) => picturesFrom ?? []);
 }
 
 function lastWithSheet(folder: string): number {
@@ -66,8 +76,9 @@ function lastWithSheet(folder: string): number {
 async function measuredOf(
   stored: StoredEntry,
   logbook: NonNullable<MeasuredForSheet['logbook']>,
+  withPictures: boolean,
   exchanged = false,
-): Promise<MeasuredForSheet & { readonly picturesFrom: PicturesFrom }> {
+): Promise<MeasuredForSheet> {
   const { entry } = stored;
   const reading = anyReadingOf(stored.reading);
   if (reading === undefined) {
@@ -82,6 +93,7 @@ async function measuredOf(
   }
   const names = (entry.photos ?? []).map(({ original }, i) => original.name ?? `photo ${String(i + 1)}`);
   const told = { reading, logbook, exchanged, photoNames: names };
+  if (!withPictures) return told;
   try {
     const { reading: now, view } = await measureStored(stored);
     const isEqual = differencesOf(stored.reading, now).length === 0;

@@ -3,10 +3,10 @@ import {
   compareReadings,
   compareReport,
   drawComparison,
+  expectAlike,
   InputError,
   pictureOf,
   singleReadings,
-  unlike,
 } from '../index.js';
 import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
@@ -80,14 +80,7 @@ async function compare(
   await checkTargets(files, options);
   const before = await readAll(paths.before, logbook);
   const after = await readAll(paths.after, logbook);
-  const difference = unlike(before, after);
-  if (difference !== undefined) {
-    throw new InputError(
-      'readings-differ',
-      `The readings cannot be compared: ${difference}.`,
-      'Give readings of one axis of one machine.',
-    );
-  }
+  expectAlike(before, after);
   const comparison = compareReadings(before, after, {
     sameLight: options.sameLight ?? false,
     ...(level === undefined ? {} : { level }),

@@ -1,11 +1,4 @@
-import {
-  aboutPhoto,
-  anyReadingOf,
-  InputError,
-  parseAnyReading,
-  readEntry,
-  type AnyReading,
-} from '../index.js';
+import { aboutPhoto, parseAnyReading, readingOfEntry, type AnyReading } from '../index.js';
 import { readText } from './measure.js';
 
 /**
@@ -38,17 +31,4 @@ export async function readAll(
     );
   }
   return readings;
-}
-
-function readingOfEntry(logbook: string, number: number): AnyReading {
-  const { entry, reading } = readEntry(logbook, number);
-  const known = reading === undefined ? undefined : anyReadingOf(reading);
-  if (known !== undefined) return known;
-  throw new InputError(
-    'readings-differ',
-    `Entry ${String(number)} of the logbook ${reading === undefined ? `is a ${entry.kind}` : 'has a reading of another version'}.`,
-    reading === undefined
-      ? 'Give the number of an entry with a reading; "stillband logbook list" shows them.'
-      : 'Measure its photo again, and save that.',
-  );
 }

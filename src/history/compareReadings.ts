@@ -1,4 +1,5 @@
 import { isDeepStrictEqual } from 'node:util';
+import { InputError } from '../core/errors.js';
 import { combineSd, COVERAGE_95, interval95, type Estimate, type Interval } from '../core/estimate.js';
 import type { MmPerS2 } from '../core/units.js';
 import type { PrintRecord } from '../print/record.js';
@@ -302,10 +303,27 @@ function quietUpTo({ steps, quietUpTo: unseen }: Proof, level: number | undefine
 }
 
 /**
+ * Makes sure that two results can be set side by side.
+ * @param before - The results before.
+ * @param after - Those after.
+ * @throws {InputError} `readings-differ`.
+ */
+export function expectAlike(before: readonly AnyReading[], after: readonly AnyReading[]): void {
+  const difference = unlike(before, after);
+  if (difference === undefined) return;
+  throw new InputError(
+    'readings-differ',
+    `The readings cannot be compared: ${difference}.`,
+    'Give readings of one axis of one machine.',
+  );
+}
+
+/**
  * Why two results cannot be set side by side.
  * @param before - The results before.
  * @param after - Those after.
  * @returns What differs that must be the same, as the end of a sentence, or undefined.
+ * @internal
  */
 export function unlike(before: readonly AnyReading[], after: readonly AnyReading[]): string | undefined {
   const all = [...before, ...after].map(recordOf);

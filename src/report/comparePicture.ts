@@ -12,6 +12,7 @@ import { textWidth, wrapText } from './charts/textWidth.js';
 import { largestAmplitude, waistChart } from './charts/waist.js';
 import { compareSections, SPAN, type CompareSections } from './compareReport.js';
 import { decimals, halfWidth95, withUnit } from './format.js';
+import type { SheetFigure } from './sheet/sheet.js';
 import { element, svgDocument } from './svg.js';
 
 const WIDTH_PX = 960;
@@ -44,12 +45,7 @@ export function drawComparison(comparison: Comparison, before: Reading, after: R
   const [axis = '', ...said] = verdict.split(/ {2,}/);
   add(text(`${axis}:  ${said.join(', ')}`, [MARGIN_PX, top], { sizePx: VERDICT_PX, bold: true }), 8);
   add(text(meaning, [MARGIN_PX, top], { sizePx: SIZES.body, fill: SOFT_INK }), 28);
-  const place = { left: MARGIN_PX, top, width: CONTENT_PX };
-  if (comparison.proof === undefined) {
-    add(waists(comparison, before, after, top), 26);
-    const { frequency } = comparison;
-    if (frequency !== undefined) add(beforeAfterValues(frequency, 'Frequency', 'Hz', { ...place, top }), 26);
-  } else add(beforeAfterAccelerations(comparison.proof, comparison.level, place), 26);
+  add(charts(comparison, [before, after], { left: MARGIN_PX, top }), 26);
   add(wordsAndSteps(sections, top), MARGIN_PX - 8);
   const paper = element('rect', { x: 0, y: 0, width: WIDTH_PX, height: top, fill: PAPER });
   return svgDocument(WIDTH_PX, top, [paper, ...parts].join('\n'), {
@@ -61,6 +57,49 @@ export function drawComparison(comparison: Comparison, before: Reading, after: R
       ...notes,
     ].join('. '),
   });
+}
+
+/**
+ * The charts of a comparison as a figure of a page, whose words stand beside it.
+ * @param comparison - The comparison.
+ * @param before - The first reading before.
+ * @param after - The first reading after.
+ * @returns The figure.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function comparisonFigure(comparison: Comparison, before: Reading, after: Reading): SheetFigure {
+  const { svg, heightPx } = charts(comparison, [before, after], { left: 0, top: 0 });
+  return {
+    svg,
+    widthPx: CONTENT_PX,
+    heightPx,
+    alt:
+      comparison.proof === undefined
+        ? 'Ripple contrast against height before and after at one scale, and both frequencies; the values stand in the text.'
+        : 'Ripple contrast against the acceleration before and after; the values stand in the table.',
+    caption: '',
+  };
+}
+
+interface Corner {
+  readonly left: number;
+  readonly top: number;
+}
+
+function charts(
+  comparison: Comparison,
+  [before, after]: readonly [Reading, Reading],
+  { left, top }: Corner,
+): Part {
+  const width = CONTENT_PX;
+  const { proof, level, frequency } = comparison;
+  if (proof !== undefined) return beforeAfterAccelerations(proof, level, { left, top, width });
+  const upper = waists(comparison, [before, after], { left, top });
+  if (frequency === undefined) return upper;
+  const gap = 26;
+  const place = { left, top: top + upper.heightPx + gap, width };
+  const lower = beforeAfterValues(frequency, 'Frequency', 'Hz', place);
+  return { svg: upper.svg + lower.svg, heightPx: upper.heightPx + gap + lower.heightPx };
 }
 
 function text(
@@ -113,7 +152,11 @@ function wordsAndSteps({ numbers, steps, notes, next }: CompareSections, top: nu
 }
 
 /** Both waists at one vertical and one horizontal scale. */
-function waists(comparison: Comparison, before: Reading, after: Reading, top: number): Part {
+function waists(
+  comparison: Comparison,
+  [before, after]: readonly [Reading, Reading],
+  { left: start, top }: Corner,
+): Part {
   const heights = [...before.heights, ...after.heights].map(({ heightMm }) => heightMm);
   const topY = top + 34;
   const scale: HeightScale = {
@@ -124,7 +167,7 @@ function waists(comparison: Comparison, before: Reading, after: Reading, top: nu
   };
   const gap = 40;
   const width = (CONTENT_PX - AXIS_PX - gap) / 2;
-  const columns = [0, 1].map((i) => ({ left: MARGIN_PX + AXIS_PX + i * (width + gap), width }));
+  const columns = [0, 1].map((i) => ({ left: start + AXIS_PX + i * (width + gap), width }));
   const ticks = roundTicks(scale.bottomMm, scale.topMm, 8);
   const rule = ticks.values.map((mm, i) => {
     const y = heightY(scale, mm);
@@ -134,16 +177,14 @@ function waists(comparison: Comparison, before: Reading, after: Reading, top: nu
     );
     const style = { fill: SOFT_INK, anchor: 'end' } as const;
     const isLast = i === ticks.values.length - 1;
-    return (
-      lines.join('') + label(isLast ? withUnit(said, 'mm') : said, MARGIN_PX + AXIS_PX - 6, y + 4, style)
-    );
+    return lines.join('') + label(isLast ? withUnit(said, 'mm') : said, start + AXIS_PX - 6, y + 4, style);
   });
   const largest = Math.max(largestAmplitude(before.heights), largestAmplitude(after.heights));
   const sides = [
     { name: 'Before', reading: before, side: comparison.before },
     { name: 'After', reading: after, side: comparison.after },
   ].map(({ name, reading: { proposal, heights: own }, side }, i) => {
-    const column = columns[i] ?? { left: MARGIN_PX, width };
+    const column = columns[i] ?? { left: start, width };
     const marks = proposal.state === 'proposed' ? proposal : undefined;
     const said =
       side.frequencyHz === undefined ? 'no frequency' : halfWidth95(interval95(side.frequencyHz), 'Hz');

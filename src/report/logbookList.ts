@@ -32,13 +32,21 @@ export function logbookList(lines: readonly EntryLine[]): string {
 }
 
 function rowOf(line: EntryLine): readonly string[] {
+  return [...logbookRow(line), verdictOf(line) + remarkWords(line)];
+}
+
+/**
+ * What a list tells of an entry before its result.
+ * @param line - The entry.
+ * @returns Number, day on which it was saved, day of the photo, machine and axis; a dash where one is not known.
+ */
+export function logbookRow(line: EntryLine): readonly string[] {
   return [
     String(line.number),
     line.savedAt.slice(0, 10),
     plain(line.takenOn ?? '–'),
     plain(line.machine ?? '–'),
     plain(line.axis ?? line.pair?.axes.map(({ axis }) => axis).join(' + ') ?? '–'),
-    verdictOf(line) + remarkOf(line),
   ];
 }
 
@@ -77,12 +85,26 @@ export function resultWords(result: NonNullable<EntryLine['result']>): string {
     : `proof: no ringing seen up to ${decimals(upTo, 0)} mm/s²`;
 }
 
-function remarkOf({ kind, changed, note }: Pick<EntryLine, 'kind' | 'changed' | 'note'>): string {
-  const parts = [
+function remarkWords(line: EntryLine): string {
+  return remarkOf(line)
+    .map((text) => `   ${text}`)
+    .join('');
+}
+
+/**
+ * What the user said of an entry.
+ * @param entry - Of an entry or its line, what the words are made of.
+ * @returns What was changed, and the note; empty for nothing.
+ */
+export function remarkOf({
+  kind,
+  changed,
+  note,
+}: Pick<EntryLine, 'kind' | 'changed' | 'note'>): readonly string[] {
+  return [
     ...(changed === undefined ? [] : [`changed: ${changed.map(plain).join(', ')}`]),
     ...(kind === 'note' || note === undefined ? [] : [`"${plain(note)}"`]),
   ];
-  return parts.length === 0 ? '' : `   ${parts.join('   ')}`;
 }
 
 /**

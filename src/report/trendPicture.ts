@@ -5,6 +5,7 @@ import type { Part } from './charts/strip.js';
 import { wrapText } from './charts/textWidth.js';
 import { TREND_ROOM_PX, trendChart } from './charts/trend.js';
 import { EXCHANGED } from './pairWords.js';
+import { WIDE_PX, type SheetFigure } from './sheet/sheet.js';
 import { element, svgDocument } from './svg.js';
 import { trendAdvice, trendVerdict } from './trendReport.js';
 
@@ -57,6 +58,23 @@ export function drawTrends(trends: readonly AxisTrend[]): string {
     title: 'Frequency and damping ratio over time',
     description: trends.map((trend) => said(trend).join('. ')).join('. '),
   });
+}
+
+/**
+ * The charts of one axis over time as a figure of a page.
+ * @param trend - The axis.
+ * @returns The figure; its words stand in `trendVerdict` and `trendRows`.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function trendFigure(trend: AxisTrend): SheetFigure {
+  const { svg, heightPx } = trendCharts(trend, { left: 0, top: 0, width: WIDE_PX });
+  return {
+    svg,
+    widthPx: WIDE_PX,
+    heightPx,
+    alt: `Frequency and damping ratio of axis ${trend.axis} over time with their control limits; the values stand in the table below.`,
+    caption: TREND_LEGEND,
+  };
 }
 
 /**

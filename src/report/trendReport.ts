@@ -74,13 +74,47 @@ export function trendAdvice({ frequency, changesSince, exchanged }: AxisTrend): 
   ];
 }
 
-function line({ name, on, value, state, since, changes }: TrendPoint, unit: string): string {
+function line(point: TrendPoint, unit: string): string {
+  const { name, on, value, changes } = point;
   const when = on === undefined ? '' : ` ${on}`;
   const told = changes.length === 0 ? '' : `, after ${changes.join(', ')}`;
-  return `${name}${when}   ${halfWidth95(interval95(value), unit)}   ${stateWords(state, since, unit)}${told}`;
+  return `${name}${when}   ${halfWidth95(interval95(value), unit)}   ${stateWords(point, unit)}${told}`;
 }
 
-function stateWords(state: TrendPoint['state'], since: TrendPoint['since'], unit: string): string {
+/** One reading in the history of an axis, in words. */
+export interface TrendRow {
+  readonly name: string;
+  /** Day, ISO 8601; empty where it is not known. */
+  readonly on: string;
+  readonly frequency: string;
+  /** How the frequency stands to those before it. */
+  readonly state: string;
+  /** Empty where it was not measured. */
+  readonly damping: string;
+  /** What was changed on the machine since the reading before; empty for nothing. */
+  readonly changes: string;
+}
+
+/**
+ * The history of an axis as a table.
+ * @param trend - The axis.
+ * @returns One row for each frequency, in their order.
+ */
+export function trendRows({ frequency, damping }: AxisTrend): readonly TrendRow[] {
+  return frequency.map((point) => {
+    const ratio = damping.find(({ name }) => name === point.name);
+    return {
+      name: point.name,
+      on: point.on ?? '',
+      frequency: halfWidth95(interval95(point.value), 'Hz'),
+      state: stateWords(point, 'Hz'),
+      damping: ratio === undefined ? '' : halfWidth95(interval95(ratio.value)),
+      changes: point.changes.join(', '),
+    };
+  });
+}
+
+function stateWords({ state, since }: TrendPoint, unit: string): string {
   const by = since === undefined ? '' : ` by ${halfWidth95(since.by, unit)}`;
   switch (state) {
     case 'steady':

@@ -11,6 +11,7 @@ import { LIMITS, type Limits } from './limits.js';
 import { PhotoStore } from './photos.js';
 import { notFound, toldOf } from './problem.js';
 import { jobRoutes } from './routes/jobs.js';
+import { logbookRoutes } from './routes/logbook.js';
 import { photoRoutes } from './routes/photos.js';
 import { recordRoutes } from './routes/record.js';
 import { sessionRoutes } from './routes/session.js';
@@ -81,6 +82,7 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     photoRoutes(routes, context);
     jobRoutes(routes, context);
     recordRoutes(routes);
+    logbookRoutes(routes, context);
     done();
   });
   const sweeper = setInterval(() => {

@@ -1,5 +1,25 @@
 import {
   anyReadingOf,
+  compareReadings,
+  compareSections,
+  comparisonFigure,
+  expectAlike,
+  logbookHead,
+  logbookTrends,
+  readingOfEntry,
+  sheetOfEntry,
+  singleReadings,
+  storedPhoto,
+  trendAdvice,
+  trendFigure,
+  trendRows,
+  trendVerdict,
+  type CompareSections,
+  type Entry,
+  type EntryLine,
+  type Sheet,
+  type SheetFigure,
+  type TrendRow,
   checkPhoto,
   checkReport,
   drawReading,
@@ -253,15 +273,9 @@ export const save = answered(async (task: SaveTask): Promise<SavedParts> => {
 /** The latest print record of each axis of each machine; none where there is no logbook yet. */
 export const knownAxes = answered(({ folder }: { readonly folder: string }): readonly KnownAxis[] => {
   const latest = new Map<string, ReturnType<typeof listEntries>[number]>();
-  try {
-    for (const line of listEntries(folder)) {
-      if (line.kind === 'note' || line.axis === undefined) continue;
-      latest.set(JSON.stringify([line.machine, line.axis]), line);
-    }
-  } catch (error) {
-    // It begins with the first reading that is saved.
-    if (error instanceof InputError && error.code === 'logbook-missing') return [];
-    throw error;
+  for (const line of linesOrNone(folder)) {
+    if (line.kind === 'note' || line.axis === undefined) continue;
+    latest.set(JSON.stringify([line.machine, line.axis]), line);
   }
   const newest = [...latest.values()].toSorted((a, b) => b.number - a.number).slice(0, MOST_AXES);
   return newest.flatMap(({ number, machine, axis = '', savedAt }) => {
@@ -272,3 +286,188 @@ export const knownAxes = answered(({ folder }: { readonly folder: string }): rea
     return record === undefined ? [] : [{ machine, axis, entry: number, savedAt, record }];
   });
 });
+
+/** So many entries stand on one page of a list. */
+const ENTRIES_ON_PAGE = 100;
+
+/** What a page of the logbook's list shows. */
+export interface ListedEntries {
+  readonly head: string;
+  /** How many entries there are in all. */
+  readonly size: number;
+  readonly machines: readonly string[];
+  /** The newest first. */
+  readonly lines: readonly EntryLine[];
+  /** How many of those asked for are newer, and how many are older, than these. */
+  readonly newer: number;
+  readonly older: number;
+}
+
+/** A page of what a logbook holds; undefined where there is none yet. */
+export const listLogbook = answered(
+  (task: {
+    readonly folder: string;
+    readonly machine?: string;
+    /** How many newer ones are left out. */
+    readonly skip: number;
+  }): ListedEntries | undefined => {
+    const { folder, machine, skip } = task;
+    const all = linesOrNone(folder);
+    if (all.length === 0) return undefined;
+    const asked = all.filter((line) => machine === undefined || line.machine === machine).toReversed();
+    const lines = asked.slice(skip, skip + ENTRIES_ON_PAGE);
+    return {
+      head: formatHead(logbookHead(folder)),
+      size: all.length,
+      machines: machinesOf(all),
+      lines,
+      newer: Math.min(skip, asked.length),
+      older: Math.max(0, asked.length - skip - lines.length),
+    };
+  },
+);
+
+function machinesOf(lines: ReturnType<typeof listEntries>): readonly string[] {
+  return [...new Set(lines.flatMap((line) => line.machine ?? []))].sort();
+}
+
+/** An entry as its page shows it. */
+export interface ShownEntry {
+  readonly entry: Entry;
+  readonly size: number;
+  /** Its sheet without pictures; absent for a note, or a reading of another version's form. */
+  readonly sheet?: Sheet;
+}
+
+/** One entry; its numbers are those that were saved. */
+export const showEntry = answered(
+  async ({ folder, number }: { readonly folder: string; readonly number: number }): Promise<ShownEntry> => {
+    const { entry } = readEntry(folder, number);
+    const { size } = logbookHead(folder);
+    if (entry.kind === 'note') return { entry, size };
+    try {
+      return { entry, size, sheet: (await sheetOfEntry(folder, number, false)).sheet };
+    } catch (error) {
+      if (error instanceof InputError && error.code === 'readings-differ') return { entry, size };
+      throw error;
+    }
+  },
+);
+
+/** The sheet of an entry as a file, its pictures from measuring the stored photo again. */
+export const entrySheet = answered(
+  async (task: {
+    readonly folder: string;
+    readonly number: number;
+    readonly format: 'html' | 'pdf';
+    readonly paper: Paper;
+  }): Promise<string | Uint8Array> => {
+    const { sheet } = await sheetOfEntry(task.folder, task.number);
+    return task.format === 'html' ? sheetHtml(sheet, task.paper) : sheetPdf(sheet, task.paper, new Date());
+  },
+);
+
+/** A stored photo, upright and shrunk; undefined where the entry has none of that number. */
+export const entryPhoto = answered(
+  async (task: {
+    readonly folder: string;
+    readonly number: number;
+    /** Which of its photos, from 1. */
+    readonly photo: number;
+    readonly widthPx: number;
+  }): Promise<Uint8Array | undefined> => {
+    const { entry, folder } = readEntry(task.folder, task.number);
+    const file = entry.photos?.[task.photo - 1]?.file;
+    return file === undefined ? undefined : viewPhoto(storedPhoto(folder, file), task.widthPx);
+  },
+);
+
+/** The history of an axis as its page shows it. */
+export interface ShownTrend {
+  readonly machine: string | undefined;
+  readonly axis: string;
+  readonly verdict: string;
+  readonly advice: readonly string[];
+  readonly exchanged: string | undefined;
+  readonly figure: SheetFigure;
+  readonly rows: readonly TrendRow[];
+}
+
+/** The history of each axis of a machine; of the machine with the latest reading unless another is named. */
+export const showTrends = answered(
+  (task: {
+    readonly folder: string;
+    readonly machine?: string;
+  }): {
+    readonly machines: readonly string[];
+    readonly machine: string | undefined;
+    readonly trends: readonly ShownTrend[];
+    readonly passedOver: readonly string[];
+  } => {
+    const lines = linesOrNone(task.folder);
+    const machines = machinesOf(lines);
+    const machine = task.machine ?? lines.findLast((line) => line.machine !== undefined)?.machine;
+    if (lines.length === 0) return { machines, machine, trends: [], passedOver: [] };
+    const { trends, passedOver } = logbookTrends(task.folder, machine === undefined ? {} : { machine });
+    return {
+      machines,
+      machine,
+      passedOver,
+      trends: trends.map((trend) => ({
+        machine: trend.machine,
+        axis: trend.axis,
+        verdict: trendVerdict(trend),
+        advice: trendAdvice(trend),
+        exchanged: trend.exchanged,
+        figure: trendFigure(trend),
+        rows: trendRows(trend),
+      })),
+    };
+  },
+);
+
+/** A logbook begins with the first reading that is saved: until then it has no entries. */
+function linesOrNone(folder: string): ReturnType<typeof listEntries> {
+  try {
+    return listEntries(folder);
+  } catch (error) {
+    if (error instanceof InputError && error.code === 'logbook-missing') return [];
+    throw error;
+  }
+}
+
+/** A comparison as its page shows it. */
+export interface ShownComparison {
+  readonly sections: CompareSections;
+  readonly figure?: SheetFigure;
+}
+
+/** Entries before a change beside entries after it. */
+export const compareEntries = answered(
+  (task: {
+    readonly folder: string;
+    readonly before: readonly number[];
+    readonly after: readonly number[];
+    readonly sameLight: boolean;
+    readonly level?: number;
+  }): ShownComparison => {
+    const { folder, sameLight, level } = task;
+    const [before, after] = [task.before, task.after].map((numbers) =>
+      numbers.map((number) => readingOfEntry(folder, number)),
+    );
+    if (before === undefined || after === undefined) throw new RangeError('Expected two sides.');
+    expectAlike(before, after);
+    const comparison = compareReadings(before, after, {
+      sameLight,
+      ...(level === undefined ? {} : { level }),
+    });
+    const [one] = before.flatMap(singleReadings);
+    const [other] = after.flatMap(singleReadings);
+    return {
+      sections: compareSections(comparison),
+      ...(one === undefined || other === undefined
+        ? {}
+        : { figure: comparisonFigure(comparison, one, other) }),
+    };
+  },
+);

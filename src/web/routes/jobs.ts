@@ -1,4 +1,4 @@
-import { PAPERS, readWas, toldToCheck, toldToMeasure, type Paper } from '../../index.js';
+import { readWas, toldToCheck, toldToMeasure } from '../../index.js';
 import type { FastifyInstance } from 'fastify';
 import { expectOwnScript } from '../access.js';
 import type { CheckedResult, MeasuredResult, WebContext } from '../context.js';
@@ -7,6 +7,7 @@ import type { JobState, Work } from '../jobs.js';
 import type { KeptPhoto } from '../photos.js';
 import { invalid, notFound, WebProblem } from '../problem.js';
 import { sheetPolicy } from '../headers.js';
+import { attached, paperOf } from './files.js';
 
 type Result = MeasuredResult | CheckedResult;
 interface Id {
@@ -213,16 +214,6 @@ function resultJson(result: Result): string {
 function dataOf(state: JobState): unknown {
   if (state.name === 'queued') return { position: state.position };
   return state.name === 'failed' ? { error: state.error } : {};
-}
-
-function attached(name: string): Record<string, string> {
-  return { 'content-disposition': `attachment; filename="${name}"` };
-}
-
-function paperOf(given: unknown): Paper {
-  const paper = PAPERS.find((one) => one === (given ?? 'a4'));
-  if (paper === undefined) throw invalid('The paper is a4 or letter.');
-  return paper;
 }
 
 function ofOnePhoto(): WebProblem {
