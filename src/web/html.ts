@@ -20,7 +20,6 @@ export function html(strings: TemplateStringsArray, ...parts: readonly HtmlPart[
  * Markup that we drew ourselves, such as a chart.
  * @param markup - It, with every text in it escaped already.
  * @returns The same, not escaped again.
- * @internal
  */
 export function trusted(markup: string): Html {
   return { markup };
