@@ -49,6 +49,7 @@ function textOf(markup: string): string {
     .replaceAll('&lt;', '<')
     .replaceAll('&gt;', '>')
     .replaceAll('&quot;', '"')
+    .replaceAll('&#39;', "'")
     .replaceAll('&amp;', '&')
     .replaceAll(/[\s\u2009]+/g, ' ');
 }
