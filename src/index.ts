@@ -72,9 +72,15 @@ export type { Span } from './physics/quietBand.js';
 export type { CornerMotion } from './physics/cornerMotion.js';
 export type { ShapedCorner } from './physics/shapedCorner.js';
 export type { Narrowing } from './reading/advice.js';
-export { afterReport } from './report/afterReport.js';
-export { drawDecision } from './report/decidePicture.js';
-export { decideReport } from './report/decideReport.js';
+export { afterReport, afterSections, type AfterSections } from './report/afterReport.js';
+export { chartsOfAxis, drawDecision } from './report/decidePicture.js';
+export {
+  DECIDE_CAUTIONS,
+  decideReport,
+  decideSections,
+  missingWords,
+  type DecideSections,
+} from './report/decideReport.js';
 export { singleReadings, type AxisPoint } from './history/axisPoint.js';
 export type { Change } from './history/change.js';
 export { axisTrends, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
@@ -126,6 +132,7 @@ export { qrCells } from './imaging/qrCode.js';
 export { inkStyle } from './report/charts/inkStyle.js';
 export { assumedWhereEmpty } from './told/assumedWhereEmpty.js';
 export { readWas } from './told/readWas.js';
+export { LIMIT_FIELDS, readLimits, type LimitField } from './told/toldLimits.js';
 export {
   toldToCheck,
   toldToMeasure,

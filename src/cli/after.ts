@@ -1,12 +1,11 @@
 import type { Command } from 'commander';
-import { afterReport, afterSteps } from '../index.js';
+import { afterReport, afterSteps, LIMIT_FIELDS } from '../index.js';
 import { addReadingsArgument, decideBy, exitCodeOfDecision } from './decide.js';
 import { deliver } from './deliver.js';
 import type { Io } from './io.js';
-import { addLimitOptions, type LimitOptions } from './limits.js';
 import { inColour, withErrors } from './outcome.js';
 
-interface Options extends LimitOptions {
+interface Options {
   readonly logbook?: string;
   readonly json?: boolean;
 }
@@ -28,7 +27,8 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
   addReadingsArgument(command)
     .option('--json', 'write decision and steps as JSON to standard output')
     .addHelpText('after', EXAMPLE);
-  addLimitOptions(command);
+  command.optionsGroup('Your limits:');
+  for (const { flag, help } of LIMIT_FIELDS) command.option(flag, help);
   command.action(async (paths: readonly string[], options: Options) => {
     done(await withErrors(io, options.json ?? false, () => after(paths, options, io)));
   });

@@ -1,13 +1,20 @@
 import type { Command } from 'commander';
-import { decideReport, decideShapers, drawDecision, pictureOf, type ShaperDecision } from '../index.js';
+import {
+  decideReport,
+  decideShapers,
+  drawDecision,
+  LIMIT_FIELDS,
+  pictureOf,
+  readLimits,
+  type ShaperDecision,
+} from '../index.js';
 import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
-import { addLimitOptions, readLimits, type LimitOptions } from './limits.js';
 import { inColour, withErrors } from './outcome.js';
 import { isEntry, readAll } from './readings.js';
 import { checkTargets } from './targets.js';
 
-interface Options extends LimitOptions {
+interface Options {
   readonly logbook?: string;
   readonly all?: boolean;
   readonly svg?: string;
@@ -36,7 +43,8 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
     .option('--png <file>', 'write the cards as PNG (- is standard output)')
     .option('--json', 'write the decision as JSON to standard output')
     .addHelpText('after', EXAMPLE);
-  addLimitOptions(command);
+  command.optionsGroup('Your limits:');
+  for (const { flag, help } of LIMIT_FIELDS) command.option(flag, help);
   command.action(async (paths: readonly string[], options: Options) => {
     done(await withErrors(io, options.json ?? false, () => decide(paths, options, io)));
   });
@@ -62,7 +70,7 @@ export function addReadingsArgument(command: Command): Command {
  */
 export async function decideBy(
   paths: readonly string[],
-  options: LimitOptions & {
+  options: {
     readonly logbook?: string;
     readonly svg?: string;
     readonly png?: string;

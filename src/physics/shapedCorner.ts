@@ -25,7 +25,8 @@ const PATH_POINTS = 48;
 const PATH_REACH = 4;
 /** Beyond this an acceleration is no limit: ten times what any printer does (common practice, no source). */
 const FASTEST_MM_PER_S2: MmPerS2 = 1e6;
-const HALVINGS = 60;
+/** To a millionth of an mm/s². */
+const HALVINGS = 40;
 
 /**
  * How shapers round a corner of 90° of the commanded path. Each axis's command is convolved with its own impulses. Before
@@ -75,7 +76,7 @@ export function shapedCorner(motion: CornerMotion, shapers: CornerShapers): Shap
  * @param motion - Speeds at the corner and behind it.
  * @param shapers - Impulses of both axes.
  * @param limitMm - Rounding that is tolerated, > 0.
- * @returns The acceleration, to rounding; 0 where the speed that is kept through the corner rounds it by more already; Infinity
+ * @returns The acceleration, to 1e-6 mm/s²; 0 where the speed that is kept through the corner rounds it by more already; Infinity
  * where no acceleration does.
  */
 export function accelerationForRounding(

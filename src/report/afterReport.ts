@@ -5,7 +5,7 @@ import { decimals, withUnit } from './format.js';
 import { labelled, plainText } from './textReport.js';
 
 /** What to do after a decision in words; each entry is one line of plain text. */
-interface AfterSections {
+export interface AfterSections {
   /** For each axis the value said three ways: by name, by how the tower stood, and by its place. */
   readonly enter: readonly { readonly axis: string; readonly lines: readonly string[] }[];
   /** What is not to be entered yet. */
@@ -33,7 +33,12 @@ export function afterReport(steps: AfterSteps): string {
   ]);
 }
 
-function afterSections(steps: AfterSteps): AfterSections {
+/**
+ * What to do after a decision in words.
+ * @param steps - The steps.
+ * @returns Its sections.
+ */
+export function afterSections(steps: AfterSteps): AfterSections {
   const { enter, notYet, decision } = steps;
   const planned = steps.proof.state === 'planned';
   return {

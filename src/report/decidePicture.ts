@@ -8,6 +8,7 @@ import type { Part } from './charts/strip.js';
 import { textWidth, wrapText } from './charts/textWidth.js';
 import { DECIDE_CAUTIONS, decideSections, millimetres, missingWords, mmPerS2 } from './decideReport.js';
 import { decimals, halfWidth95, withUnit } from './format.js';
+import type { SheetFigure } from './sheet/sheet.js';
 import { element, pathThrough, svgDocument } from './svg.js';
 
 const WIDTH_PX = 960;
@@ -134,6 +135,35 @@ function cardOf(
     lines([...sections.corner, ...sections.slot, ...(all ? sections.others : [])], y, CONTENT_PX, SIZES.note),
   );
   return { svg: element('g', { class: 'card' }, ...parts), heightPx: y - top };
+}
+
+/**
+ * The charts of a card without its words, for a page that says these itself.
+ * @param axis - An axis with a choice.
+ * @returns Drift and corner side by side.
+ * @throws {RangeError} When a number is not finite.
+ */
+export function chartsOfAxis(axis: ChosenAxis): SheetFigure {
+  const drift = driftChart(axis, false, 0);
+  const corner = axis.corner === undefined ? undefined : cornerChart(axis.corner, 0);
+  const widthPx = corner === undefined ? DRIFT_PX : CONTENT_PX;
+  const heightPx = Math.max(drift.heightPx, corner?.heightPx ?? 0);
+  const { quietHz } = axis.choice;
+  const alt = [
+    quietHz === undefined
+      ? 'No setting is quiet over all that the reading leaves open.'
+      : `A band on a scale of Hz: quiet from ${decimals(quietHz.low, 1)} to ${withUnit(decimals(quietHz.high, 1), 'Hz')}, the reading ${halfWidth95(axis.mode.naturalHz, 'Hz')} in it.`,
+    axis.corner === undefined
+      ? ''
+      : `A corner of 90° as commanded and as shaped: cut by ${millimetres(axis.corner.roundingMm)} at most.`,
+  ];
+  return {
+    svg: element('g', { transform: `translate(${String(-MARGIN_PX)} 0)` }, drift.svg, corner?.svg ?? ''),
+    widthPx,
+    heightPx,
+    alt: alt.join(' ').trim(),
+    caption: '',
+  };
 }
 
 /** A band for each shaper on one scale of Hz, the chosen one large, with what the reading says in it. */

@@ -57,7 +57,7 @@ export function decideReport(decision: ShaperDecision, all: boolean): string {
 function closing(decision: ShaperDecision, all: boolean): readonly string[] {
   const others = !all && decision.axes.some((axis) => axis.state === 'chosen' && axis.options.length > 1);
   return [
-    ...labelled('asked', missingWords(decision)),
+    ...labelled('asked', missingWords(decision, true)),
     ...(others ? labelled('more', ['--all tells what the other shapers would do']) : []),
     ...labelled('mind', [...DECIDE_CAUTIONS]),
   ];
@@ -274,23 +274,33 @@ function undecidedSections(axis: UndecidedAxis): DecideSections {
   }
 }
 
-const ASKED: Readonly<Record<MissingLimit, string>> = {
-  'max-acceleration':
-    '--max-acceleration: the highest acceleration that you and the maker of the machine allow; without it none is named',
-  'max-rounding':
-    '--max-rounding: by how many mm a corner may be cut; without it nothing limits the rounding',
-  'corner-speed':
-    '--corner-speed: the speed that your machine keeps through a corner, mm/s; it was assumed, and corners depend on it',
-  'other-axis': 'a reading of the other axis: corners depend on both',
+const ASKED: Readonly<Record<MissingLimit, { readonly flag?: string; readonly text: string }>> = {
+  'max-acceleration': {
+    flag: '--max-acceleration',
+    text: 'the highest acceleration that you and the maker of the machine allow; without it none is named',
+  },
+  'max-rounding': {
+    flag: '--max-rounding',
+    text: 'by how many mm a corner may be cut; without it nothing limits the rounding',
+  },
+  'corner-speed': {
+    flag: '--corner-speed',
+    text: 'the speed that your machine keeps through a corner, mm/s; it was assumed, and corners depend on it',
+  },
+  'other-axis': { text: 'a reading of the other axis: corners depend on both' },
 };
 
 /**
  * What only the user knows and was not told, and what it is for.
  * @param decision - The decision.
+ * @param flags - Whether the flag is named by which it is told. @default false
  * @returns One line for each.
  */
-export function missingWords({ missing }: Pick<ShaperDecision, 'missing'>): readonly string[] {
-  return missing.map((what) => ASKED[what]);
+export function missingWords({ missing }: Pick<ShaperDecision, 'missing'>, flags = false): readonly string[] {
+  return missing.map((what) => {
+    const { flag, text } = ASKED[what];
+    return flags && flag !== undefined ? `${flag}: ${text}` : text;
+  });
 }
 
 /** At most what is left of the ringing, in percent with two digits; less than a thousandth is told as that. */

@@ -10,6 +10,7 @@ import { Jobs } from './jobs.js';
 import { LIMITS, type Limits } from './limits.js';
 import { PhotoStore } from './photos.js';
 import { notFound, toldOf } from './problem.js';
+import { decideRoutes } from './routes/decide.js';
 import { jobRoutes } from './routes/jobs.js';
 import { logbookRoutes } from './routes/logbook.js';
 import { photoRoutes } from './routes/photos.js';
@@ -83,6 +84,7 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     jobRoutes(routes, context);
     recordRoutes(routes);
     logbookRoutes(routes, context);
+    decideRoutes(routes, context);
     done();
   });
   const sweeper = setInterval(() => {

@@ -21,7 +21,9 @@ import {
   type SheetFigure,
   type TrendRow,
   checkPhoto,
+  chartsOfAxis,
   checkReport,
+  decideShapers,
   drawReading,
   formatHead,
   heightsCsv,
@@ -30,7 +32,9 @@ import {
   listEntries,
   measureForPicture,
   measureTogetherForPicture,
+  parseAnyReading,
   readEntry,
+  readLimits,
   saveReading,
   sheetHtml,
   sheetOf,
@@ -49,6 +53,7 @@ import {
   type PhotoToJoin,
   type PrintRecord,
   type ReadingView,
+  type ShaperDecision,
   type SheetSubject,
   type TogetherOptions,
 } from '../index.js';
@@ -122,6 +127,23 @@ export interface KnownAxis {
   readonly entry: number;
   readonly savedAt: string;
   readonly record: PrintRecord;
+}
+
+/** By what shapers are to be chosen. */
+export interface DecideTask {
+  /** The logbook's folder; absent where there is none. */
+  readonly folder?: string;
+  readonly entries: readonly number[];
+  /** Readings as JSON text. */
+  readonly texts: readonly string[];
+  /** Limits by name, as typed. */
+  readonly given: Readonly<Record<string, string>>;
+}
+
+/** What was decided, with the charts of each axis that has a choice, by its place in the decision. */
+export interface Decided {
+  readonly decision: ShaperDecision;
+  readonly charts: readonly (SheetFigure | undefined)[];
 }
 
 /** So many axes are told of; a list to choose from is no use beyond. */
@@ -471,3 +493,27 @@ export const compareEntries = answered(
     };
   },
 );
+
+/** Chooses shapers by stored readings. */
+export const decide = answered(({ folder, entries, texts, given }: DecideTask): Decided => {
+  const limits = readLimits(given);
+  const readings = [
+    ...entries.map((number) => {
+      if (folder !== undefined && Number.isSafeInteger(number)) return readingOfEntry(folder, number);
+      throw new InputError(
+        'entry-missing',
+        'There is no such entry in the logbook.',
+        'Choose one of those that the page shows.',
+      );
+    }),
+    ...texts.map(parseAnyReading),
+  ];
+  if (readings.length === 0) {
+    throw new InputError('usage', 'No reading is given.', 'Choose the reading of at least one axis.');
+  }
+  const decision = decideShapers(readings, limits);
+  return {
+    decision,
+    charts: decision.axes.map((axis) => (axis.state === 'chosen' ? chartsOfAxis(axis) : undefined)),
+  };
+});

@@ -1,71 +1,11 @@
-import axe from 'axe-core';
 import { describe, expect, test } from 'vitest';
-import type { Page } from 'playwright-core';
-import { DESK, give, load, look, measured, NARROW, PHONE, plain, servedPage } from '../helpers/servedPage.js';
+import { give, load, look, measured, plain, servedPage } from '../helpers/servedPage.js';
+import { expectSound } from './soundPage.js';
 
 // Every state of the page: no violation that axe-core finds of WCAG 2.2 A and AA, light and dark; nothing is lost at 320 px
 // (1.4.10) and with text of twice the size (1.4.4).
 
-const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
-
 const served = servedPage();
-
-interface Violation {
-  readonly id: string;
-  readonly nodes: readonly { readonly html: string; readonly failureSummary: string }[];
-}
-
-/** What axe-core finds, and what does not fit into the page's width. */
-async function expectSound(page: Page, state: string): Promise<void> {
-  for (const colorScheme of ['light', 'dark'] as const) {
-    await page.emulateMedia({ colorScheme });
-    await page.evaluate(axe.source);
-    const found = await page.evaluate<readonly Violation[]>(
-      `axe.run(document, { runOnly: ${JSON.stringify(TAGS)} }).then(({ violations }) => violations)`,
-    );
-    const told = found.map(({ id, nodes }) => [
-      id,
-      nodes.map((node) => `${node.html} ${node.failureSummary}`),
-    ]);
-    expect(told, `${state}, ${colorScheme}`).toEqual([]);
-  }
-  await page.emulateMedia({ colorScheme: 'light' });
-  for (const [viewport, text] of [
-    [NARROW, '100%'],
-    [PHONE, '200%'],
-    [DESK, '200%'],
-  ] as const) {
-    await page.setViewportSize(viewport);
-    await page.evaluate((size) => {
-      document.documentElement.style.fontSize = size;
-    }, text);
-    await page.waitForTimeout(60);
-    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
-    expect(wide, `${state} at ${viewport.width} px with ${text} text`).toBeLessThanOrEqual(viewport.width);
-    expect(await clipped(page), `${state} at ${viewport.width} px with ${text} text`).toEqual([]);
-  }
-  await page.evaluate(() => {
-    document.documentElement.style.fontSize = '';
-  });
-  await page.setViewportSize(DESK);
-}
-
-/** Controls and words that reach beyond the page's edges, where nobody sees them. */
-function clipped(page: Page): Promise<readonly string[]> {
-  return page.evaluate(() => {
-    const edge = document.documentElement.clientWidth;
-    return [
-      ...document.querySelectorAll(
-        '#measure :is(button, a, input:not(.visually-hidden), select, p, h2, h3, li, td)',
-      ),
-    ]
-      .filter((one) => {
-        const { left, right, width } = one.getBoundingClientRect();
-        return width > 0 && (left < -1 || right > edge + 1);
-      })
-      .map((one) => one.outerHTML.slice(0, 120));
-  });
-}
 
 describe('every state is sound', () => {
   test('empty, and with all that is missing told', async () => {

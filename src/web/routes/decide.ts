@@ -1,0 +1,90 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { LIMIT_FIELDS } from '../../index.js';
+import type { WebContext } from '../context.js';
+import { decidePage, type AskedOf, type DecidePage, type DecideParts } from '../decidePage.js';
+import { invalid, toldOf, WebProblem } from '../problem.js';
+
+/** A reading of several photos has some hundred kilobytes. */
+const MOST_READING_BYTES = 8_388_608;
+const MOST_READINGS = 2;
+const MOST_FIELD_BYTES = 2_000;
+
+const PAGES: readonly DecidePage[] = ['decide', 'after'];
+const NOTHING: AskedOf = { entries: [], texts: [], given: {} };
+
+/**
+ * Choosing shapers by stored readings, and what comes after: forms and results made here, from the functions of the command.
+ * @param app - The server.
+ * @param context - What the routes share.
+ */
+export function decideRoutes(app: FastifyInstance, { limits, logbook, workers }: WebContext): void {
+  const short = () => ({ lane: 'short', signal: AbortSignal.timeout(limits.shortMs) }) as const;
+  const known = async (): Promise<Pick<DecideParts, 'known'>> =>
+    logbook === undefined ? {} : { known: await workers.run('knownAxes', { folder: logbook }, short()) };
+
+  for (const which of PAGES) {
+    app.get(`/${which}`, async (_, reply) =>
+      reply.type('text/html; charset=utf-8').send(decidePage({ which, asked: NOTHING, ...(await known()) })),
+    );
+
+    app.post(`/${which}`, async (request, reply) => {
+      const asked = await askedOf(request);
+      reply.type('text/html; charset=utf-8');
+      try {
+        const decided = await workers.run(
+          'decide',
+          {
+            ...asked,
+            entries: asked.entries.map(Number),
+            ...(logbook === undefined ? {} : { folder: logbook }),
+          },
+          short(),
+        );
+        return await reply.send(decidePage({ which, asked, decided }));
+      } catch (error) {
+        const { status, error: problem } = toldOf(error);
+        if (status >= 500) throw error;
+        return reply.code(status).send(decidePage({ which, asked, problem, ...(await known()) }));
+      }
+    });
+  }
+}
+
+/** What a form says. */
+async function askedOf(request: FastifyRequest): Promise<AskedOf> {
+  if (!request.isMultipart()) throw invalid('The readings do not come as a form.');
+  const names = new Set(LIMIT_FIELDS.map(({ name }) => name));
+  const entries: string[] = [];
+  const texts: string[] = [];
+  const given: Record<string, string> = {};
+  const parts = request.parts({
+    limits: {
+      files: MOST_READINGS,
+      fileSize: MOST_READING_BYTES,
+      fieldSize: MOST_READING_BYTES,
+      fields: LIMIT_FIELDS.length + 60,
+    },
+  });
+  for await (const part of parts) {
+    if (part.type === 'file') {
+      const bytes = await part.toBuffer();
+      if (bytes.length > 0) texts.push(bytes.toString('utf8'));
+      continue;
+    }
+    const value = typeof part.value === 'string' ? part.value : '';
+    if (part.fieldname === 'reading') texts.push(value);
+    else if (value.length > MOST_FIELD_BYTES) throw tooLong(part.fieldname);
+    else if (part.fieldname === 'entry') entries.push(value);
+    else if (names.has(part.fieldname) && value.trim() !== '') given[part.fieldname] = value.trim();
+  }
+  return { entries: [...new Set(entries)], texts, given };
+}
+
+function tooLong(name: string): WebProblem {
+  return new WebProblem(
+    413,
+    'too-large',
+    `The field "${name.slice(0, 80)}" is longer than is taken.`,
+    'Type less.',
+  );
+}
