@@ -36,8 +36,8 @@ export interface ServerParts {
   readonly now?: () => number;
 }
 
-/** Bodies that are no photos. */
-const MOST_JSON_BYTES = 262_144;
+/** Bodies that are no photos: JSON of the page's script, and forms, of which each field has one value. */
+const MOST_BODY_BYTES = 262_144;
 const SWEEP_MS = 1_000;
 
 /**
@@ -57,8 +57,10 @@ export function buildServer(parts: ServerParts): FastifyInstance {
   };
   const app = fastify({
     logger: false,
-    bodyLimit: MOST_JSON_BYTES,
+    bodyLimit: MOST_BODY_BYTES,
     requestTimeout: limits.arrivalMs,
+    connectionTimeout: limits.silentMs,
+    keepAliveTimeout: limits.idleMs,
     http: { headersTimeout: limits.headMs, connectionsCheckingInterval: 5_000 },
     forceCloseConnections: true,
     routerOptions: { maxParamLength: 100 },
@@ -75,6 +77,11 @@ export function buildServer(parts: ServerParts): FastifyInstance {
   });
   app.setErrorHandler((error, request, reply) => answer(error, request, reply, tell));
   app.setNotFoundHandler((request, reply) => answer(notFound('such page'), request, reply, tell));
+  // A form of another page could send it unasked.
+  app.removeContentTypeParser('text/plain');
+  app.addContentTypeParser('application/x-www-form-urlencoded', { parseAs: 'string' }, (_, text, done) => {
+    done(null, Object.fromEntries(new URLSearchParams(String(text))));
+  });
   void app.register(compress, { encodings: ['br', 'gzip'], threshold: 1024 });
   void app.register(multipart);
   void app.register((routes, _, done) => {

@@ -21,6 +21,9 @@ export interface Limits {
   /** How long a request may take to arrive as a whole, and its head, ms. */
   readonly arrivalMs: number;
   readonly headMs: number;
+  /** How long a connection may say nothing while it is answered, and between requests, ms. */
+  readonly silentMs: number;
+  readonly idleMs: number;
   /** How long an upload may stand still, ms. */
   readonly stallMs: number;
   /** How long a job may take, ms: so long for any, and so long for each megapixel. */
@@ -43,8 +46,10 @@ export const LIMITS: Limits = {
   unheardMs: 10_000,
   arrivalMs: 180_000,
   headMs: 10_000,
+  silentMs: 120_000,
+  idleMs: 10_000,
   stallMs: 20_000,
   jobMs: 60_000,
   jobMsPerMegapixel: 10_000,
-  shortMs: 120_000,
+  shortMs: 100_000,
 };

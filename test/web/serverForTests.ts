@@ -6,7 +6,7 @@ import * as tasks from '../../src/web/worker.js';
 import { unpacked, type TaskOutput, type Workers } from '../../src/web/workers.js';
 
 /** The tasks themselves, in this thread: the threads around them are tested in test/whole/serve.test.ts. */
-const inThisThread: Workers = {
+export const inThisThread: Workers = {
   longThreads: 1,
   run: async (name, input) => {
     const run = tasks[name] as (task: unknown) => Promise<tasks.Answer<unknown>>;
