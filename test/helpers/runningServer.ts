@@ -21,12 +21,17 @@ export interface RunningTool {
  * Starts the built command `serve` as a process.
  * @param args - Its arguments after `serve`.
  * @param cwd - Folder to run in.
+ * @param env - Environment beside PATH.
  * @returns The process, once it has told its address.
  */
-export async function startServer(args: readonly string[], cwd?: string): Promise<RunningTool> {
+export async function startServer(
+  args: readonly string[],
+  cwd?: string,
+  env: Readonly<Record<string, string>> = {},
+): Promise<RunningTool> {
   const child = spawn(process.execPath, [BIN, 'serve', ...args], {
     cwd,
-    env: { PATH: process.env['PATH'] },
+    env: { PATH: process.env['PATH'], ...env },
     stdio: ['ignore', 'pipe', 'pipe'],
   });
   let stderr = '';

@@ -144,6 +144,7 @@ function randomValue(random: Random, depth: number): unknown {
 }
 
 function jobBody(random: Random, target: Target): unknown {
+  if (random() < 0.3) return { kind: 'check', photos: [pickFrom(random, target.photos)] };
   const job: Record<string, unknown> = {
     kind: pickFrom(random, ['check', 'measure', 'measure', 'erase']),
     photos: Array.from({ length: pickFrom(random, [0, 1, 1, 1, 2, 20]) }, () =>
@@ -292,6 +293,20 @@ const KINDS: readonly Kind[] = [
       head(target, 'GET', `/open?key=${pickFrom(random, ['', 'x', 'a&key=b', '%00', 'k'.repeat(5000)])}`),
     ),
 ];
+
+/**
+ * Takes away a photo that one of the requests happened to send, so that there is room for the next ones.
+ * @param target - The server.
+ * @param answer - What came back.
+ */
+export async function forgetPhoto({ port, photos }: Target, { status, body }: RawAnswer): Promise<void> {
+  const id = /"id":"([\da-f-]{36})"/.exec(body)?.[1];
+  if (status !== 201 || id === undefined || photos.includes(id)) return;
+  await fetch(`http://127.0.0.1:${port}/api/photos/${id}`, {
+    method: 'DELETE',
+    headers: { 'x-stillband': '1' },
+  });
+}
 
 /**
  * Sends a request as it is, and reads what comes back.
