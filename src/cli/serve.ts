@@ -57,7 +57,7 @@ async function run({ port, lan = false, logbook }: Options, io: Io): Promise<num
       tellProblem(internalProblem(error), false, io);
     },
     onLinkUsed: (links) => {
-      io.err(`A browser was let in. The next one:\n${links.join('\n')}\n`);
+      io.err(`A browser was let in. The next one:\n${links.join('\n')}\n${codeOf(links[0])}`);
     },
   });
   const links = server.links();
@@ -65,14 +65,18 @@ async function run({ port, lan = false, logbook }: Options, io: Io): Promise<num
   io.out(`${first ?? server.address}\n`);
   if (first !== undefined) {
     io.err(lanWords(links.slice(1), server.address));
-    // A code is for a camera at a screen, and no use in a file.
-    if (isatty(2)) io.err(`${terminalCode(first)}\n`);
+    io.err(codeOf(first));
   }
   if (logbook === undefined) io.err('Without --logbook DIR readings can be downloaded, but not saved.\n');
   io.err('Ctrl+C ends it.\n');
   const exitCode = await untilSignal();
   await server.close();
   return exitCode;
+}
+
+/** A link as a code for a camera at the screen; in a file it is of no use. */
+function codeOf(link: string | undefined): string {
+  return link === undefined || !isatty(2) ? '' : `${terminalCode(link)}\n`;
 }
 
 function lanWords(others: readonly string[], address: string): string {
