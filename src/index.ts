@@ -120,8 +120,9 @@ export {
   type PlanNote,
   type PlanOption,
 } from './planning/makePlan.js';
-export { makeTower, type TestTower } from './drawTower.js';
-export { towerReport, type DrawnTower } from './report/towerReport.js';
+export { makeTower, towerOf, type TestTower, type TowerShape } from './drawTower.js';
+export { PLAN_FIELDS, planNeeds, type PlanField, type PlanTexts } from './told/planNeeds.js';
+export { towerReport, towerWords, type DrawnTower, type TowerWords } from './report/towerReport.js';
 export { earlierAxis } from './planning/earlier.js';
 export { drawChecklist } from './report/checklist.js';
 export { planReport, planWords, type PlanWords } from './report/planReport.js';

@@ -1,5 +1,5 @@
 import type { Command } from 'commander';
-import { makeTower, parsePrintRecord, towerReport } from '../index.js';
+import { makeTower, parsePrintRecord, towerOf, towerReport } from '../index.js';
 import { deliver } from './deliver.js';
 import { EXIT, type Io } from './io.js';
 import { readText } from './measure.js';
@@ -37,7 +37,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 async function tower(print: string, out: string, io: Io): Promise<number> {
   if (out !== '-') formatByName(out, ['stl'], { what: 'tower', flag: '--out' });
   await checkTargets([print], { out });
-  const made = makeTower(parsePrintRecord(await readText(print), { spacingOnly: true }));
+  const made = makeTower(towerOf(parsePrintRecord(await readText(print), { spacingOnly: true })));
   await deliver([{ path: out, data: made.stl }], towerReport(made, out), io);
   return EXIT.done;
 }

@@ -39,6 +39,13 @@ const SLOT_DEPTH_MM: Mm = 6;
 /** Smaller towers show no ripples; a slot keeps clear of both ends. */
 const LEAST_MM = { width: 30, height: 20, beside: 12 } as const;
 
+/** What a tower's surface follows. */
+interface MeshedTower extends Pick<PrintSettings, 'slots'> {
+  readonly widthMm: Mm;
+  readonly heightMm: Mm;
+  readonly leadingCorner: 'left' | 'right';
+}
+
 type Point = readonly [x: Mm, y: Mm];
 
 /** A straight stretch of the outline, up to where the next one begins. */
@@ -53,19 +60,16 @@ interface Edge {
  * A test tower: a prism on a square whose front and right faces are flat from the bed to the top, with sharp corners.
  * At the far end of both, height marks are dented in every 10 mm; at the back and at the left a foot stands out, which
  * says in any photo of the two which end was down and which face it is. It is printed as one wall or a spiral.
- * @param settings - The print: size of the face, leading corner, slots.
+ * @param shape - Size of its faces, leading corner, slots.
  * @returns Its surface, closed, without an overhang beyond 45°, its lower left front corner at the origin.
- * @throws {InputError} `record-field` where the record tells no size, one that is too small, or a slot at an end.
+ * @throws {InputError} `record-field` where it would be too small, or has a slot at an end.
  */
-export function towerMesh({ face, slots }: Pick<PrintSettings, 'face' | 'slots'>): Mesh {
-  const { widthMm, heightMm } = face;
-  if (widthMm === undefined || heightMm === undefined) {
-    throw field('face', 'does not tell how wide and how high the face is', 'Give both.');
-  }
+export function towerMesh(shape: MeshedTower): Mesh {
+  const { widthMm, heightMm, slots } = shape;
   if (widthMm < LEAST_MM.width || heightMm < LEAST_MM.height) {
     throw field(
       'face',
-      `tells a face of ${widthMm} × ${heightMm} mm`,
+      `would have faces of ${widthMm} × ${heightMm} mm`,
       `A test tower is at least ${LEAST_MM.width} mm wide and ${LEAST_MM.height} mm high.`,
     );
   }
@@ -80,9 +84,7 @@ export function towerMesh({ face, slots }: Pick<PrintSettings, 'face' | 'slots'>
   }
   const mesh = new MeshBuilder();
   const rings = levels(heightMm).map(({ zMm, dent, rich }) =>
-    edgesAt(footAt(zMm), { widthMm, leadingCorner: face.leadingCorner, slots }).map((edge) =>
-      mesh.row(edge, zMm, dent, rich),
-    ),
+    edgesAt(footAt(zMm), shape).map((edge) => mesh.row(edge, zMm, dent, rich)),
   );
   for (let i = 1; i < rings.length; i += 1) {
     const [below = [], above = []] = [rings[i - 1], rings[i]];
@@ -96,7 +98,7 @@ export function towerMesh({ face, slots }: Pick<PrintSettings, 'face' | 'slots'>
 }
 
 function field(name: string, found: string, advice: string): InputError {
-  return new InputError('record-field', `The print record ${found}.`, advice, name);
+  return new InputError('record-field', `The tower ${found}.`, advice, name);
 }
 
 /** Heights at which the surface bends: how deep the dents are there, and whether their places are among the vertices. */
@@ -121,14 +123,8 @@ function footAt(zMm: Mm): Mm {
   return FOOT.outMm * Math.min(1, Math.max(0, share));
 }
 
-/** What decides the outline of the two measured faces. */
-interface FaceOutline extends Pick<PrintSettings, 'slots'> {
-  readonly widthMm: Mm;
-  readonly leadingCorner: 'left' | 'right';
-}
-
 /** The outline, counterclockwise from above, from the front left corner on. */
-function edgesAt(foot: Mm, { widthMm, leadingCorner, slots }: FaceOutline): readonly Edge[] {
+function edgesAt(foot: Mm, { widthMm, leadingCorner, slots }: MeshedTower): readonly Edge[] {
   const fromLeft = leadingCorner === 'left';
   const marksMm = fromLeft ? widthMm - MARK.fromEndMm - MARK.lengthMm : MARK.fromEndMm;
   /** A measured face: u along it from its left end, d into the tower; `before` and `after` lengthen its ends. */

@@ -97,7 +97,8 @@ function expectedWords({ expected, rangeHz }: Plan): readonly string[] {
   const [low, middle, high] = expected;
   const of = (one: Expected) => `${half(one)} at ${hz(one.naturalHz)}`;
   return [
-    `${of(middle)} before anything is printed; ${of(low)}, ${of(high)}; ± spans 95 %`,
+    `${of(middle)} before anything is printed`,
+    `${of(low)}, ${of(high)}; ± spans 95 %`,
     `for axes that ring at ${hz(rangeHz.low)} to ${hz(rangeHz.high)}${FROM[rangeHz.from]}, damping ratio ${decimals(middle.dampingRatio, 2)}, a photo in raking light`,
   ];
 }

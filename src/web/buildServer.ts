@@ -14,6 +14,7 @@ import { decideRoutes } from './routes/decide.js';
 import { jobRoutes } from './routes/jobs.js';
 import { logbookRoutes } from './routes/logbook.js';
 import { photoRoutes } from './routes/photos.js';
+import { planRoutes } from './routes/plan.js';
 import { recordRoutes } from './routes/record.js';
 import { sessionRoutes } from './routes/session.js';
 import { siteRoutes } from './routes/site.js';
@@ -92,6 +93,7 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     recordRoutes(routes);
     logbookRoutes(routes, context);
     decideRoutes(routes, context);
+    planRoutes(routes, context);
     done();
   });
   const sweeper = setInterval(() => {

@@ -20,19 +20,27 @@ import {
   type Sheet,
   type SheetFigure,
   type TrendRow,
+  cardPdf,
+  cardSvg,
   checkPhoto,
   chartsOfAxis,
   checkReport,
   decideShapers,
+  drawChecklist,
   drawReading,
+  earlierAxis,
   formatHead,
   heightsCsv,
   InputError,
   jointReport,
   listEntries,
+  makeCard,
+  makePlan,
+  makeTower,
   measureForPicture,
   measureTogetherForPicture,
   parseAnyReading,
+  planNeeds,
   readEntry,
   readLimits,
   saveReading,
@@ -42,8 +50,10 @@ import {
   sheetSubject,
   surveyPhoto,
   textReport,
+  towerOf,
   viewPhoto,
   type AnyReading,
+  type CardOptions,
   type CheckOptions,
   type HeightView,
   type InputErrorCode,
@@ -51,6 +61,8 @@ import {
   type Paper,
   type PhotoSurvey,
   type PhotoToJoin,
+  type Plan,
+  type PlanTexts,
   type PrintRecord,
   type ReadingView,
   type ShaperDecision,
@@ -517,3 +529,66 @@ export const decide = answered(({ folder, entries, texts, given }: DecideTask): 
     charts: decision.axes.map((axis) => (axis.state === 'chosen' ? chartsOfAxis(axis) : undefined)),
   };
 });
+
+/** What a plan is asked for with. */
+export interface PlanTask {
+  readonly texts: PlanTexts;
+  /** Entries of the logbook that the ladder is narrowed by. */
+  readonly entries: readonly number[];
+  /** Folder of the logbook; absent: there is none. */
+  readonly folder?: string;
+}
+
+/** Files that a plan makes. */
+export type PlanFile = 'record.json' | 'checklist.html' | 'checklist.pdf' | 'tower.stl' | 'card.pdf';
+
+function planned({ texts, entries, folder }: PlanTask): Plan {
+  const earlier = entries.map((number) => {
+    if (folder !== undefined) return earlierAxis(readingOfEntry(folder, number));
+    throw new InputError(
+      'logbook-missing',
+      'There is no logbook whose entries could narrow the ladder.',
+      'Start the page with a logbook (stillband serve --logbook DIR), or leave the entries away.',
+    );
+  });
+  return makePlan({ ...planNeeds(texts), ...(earlier.length === 0 ? {} : { earlier }) });
+}
+
+/** Plans a test tower. */
+export const plan = answered(planned);
+
+/** A file of a plan, as the commands write it. */
+export const planFile = answered(
+  async ({
+    file,
+    axis,
+    ...task
+  }: PlanTask & { readonly file: PlanFile; readonly axis?: string }): Promise<string | Uint8Array> => {
+    const made = planned(task);
+    const record = made.records.find((one) => one.axis === axis) ?? made.records[0];
+    if (record === undefined) throw new RangeError('Expected a plan of at least one axis.');
+    switch (file) {
+      case 'record.json':
+        return `${JSON.stringify(record, null, 2)}\n`;
+      case 'checklist.html':
+        return sheetHtml(drawChecklist(made));
+      case 'checklist.pdf':
+        return sheetPdf(drawChecklist(made), 'a4', new Date());
+      case 'tower.stl':
+        return makeTower(towerOf(record)).stl;
+      case 'card.pdf':
+        return cardPdf(makeCard({ record }), new Date());
+    }
+  },
+);
+
+/** A marker card as a file. */
+export const cardFile = answered(
+  async ({
+    format,
+    ...options
+  }: CardOptions & { readonly format: 'pdf' | 'svg' }): Promise<string | Uint8Array> => {
+    const card = makeCard(options);
+    return format === 'pdf' ? cardPdf(card, new Date()) : cardSvg(card);
+  },
+);

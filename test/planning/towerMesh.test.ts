@@ -8,8 +8,8 @@ import { syncInputErrorOf } from '../helpers/thrown.js';
 
 type Tower = Parameters<typeof towerMesh>[0];
 
-function tower(change: Partial<Tower['face']> = {}, slots: Tower['slots'] = []): Tower {
-  return { face: { widthMm: 90, heightMm: 68, bottomMm: 0, leadingCorner: 'left', ...change }, slots };
+function tower(change: Partial<Tower> = {}, slots: Tower['slots'] = []): Tower {
+  return { widthMm: 90, heightMm: 68, leadingCorner: 'left', slots, ...change };
 }
 
 /** Triangles of a binary STL file, read as its specification says: twelve floats each, normal first. */
@@ -157,7 +157,6 @@ describe('towerMesh', () => {
   });
 
   it.each([
-    ['no size', { widthMm: undefined }, []],
     ['a face that shows no ripples', { widthMm: 20 }, []],
     ['a slot at the corner', {}, [{ centreFromLeadingCornerMm: 8, widthMm: 1 }]],
   ] as const)('refuses %s', (_, change, slots) => {
