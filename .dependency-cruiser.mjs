@@ -50,6 +50,7 @@ const OWNERS = {
   '@fastify/compress': { files: ['web/buildServer.ts'], use: 'buildServer of src/web' },
   '@fastify/multipart': { files: ['web/buildServer.ts'], use: 'buildServer of src/web' },
   piscina: { files: ['web/workers.ts'], use: 'the workers of src/web/workers.ts' },
+  re2js: { files: ['job/frequencyLine.ts'], use: 'the functions of src/job/frequencyLine.ts' },
   commander: { files: ['cli/'], use: 'the command line, src/cli; below it there are no commands' },
   picocolors: { files: ['cli/'], use: 'the command line, src/cli; a report is plain text' },
   ndarray: {
@@ -121,13 +122,18 @@ export default {
       'decide takes finished readings and the limits that were told, and chooses by theory. It sees no photo and measures nothing.',
     ),
     folder(
+      'job',
+      ['core', 'signal', 'physics', 'print'],
+      "job reads the machine's own file and puts lines into it. It sees no photo and nothing that was measured.",
+    ),
+    folder(
       'logbook',
       ['core', 'print', 'photo', 'reading'],
       'A logbook keeps readings and photos and never measures. What measures is passed in.',
     ),
     folder(
       'report',
-      ['core', 'print', 'planning', 'reading', 'history', 'decide', 'logbook'],
+      ['core', 'print', 'planning', 'reading', 'history', 'decide', 'logbook', 'job'],
       'A report turns a stored reading into text and never measures. Put the number into the reading first.',
     ),
     {
@@ -285,7 +291,7 @@ export default {
       from: {
         path: '^src/',
         pathNot: [
-          `^src/(${[...GROUND, ...STAGES, 'planning', 'history', 'decide', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
+          `^src/(${[...GROUND, ...STAGES, 'planning', 'history', 'decide', 'job', 'logbook', 'report', 'told', 'cli', 'web', 'page'].join('|')})/`,
           '^src/(index|logbookIndex|checkPhoto|measurePhoto|measureTogether|measureStored|drawReading|drawCard|drawTower|makeSheet|readCard|replayLogbook|sheetOfEntry|logbookTrends)\\.ts$',
         ],
       },

@@ -12,8 +12,8 @@ export { checkPhoto, partlyTold, type CheckOptions } from './checkPhoto.js';
 export { aboutPhoto, InputError, type InputErrorCode } from './core/errors.js';
 export type { Estimate, Interval } from './core/estimate.js';
 export type { EarlierHz } from './band/sinceThen.js';
+export type { Hz, Mm, MmPerS, MmPerS2, Px, Seconds } from './core/units.js';
 export type { ColourImage, GreyImage, PointPx } from './core/image.js';
-export type { Hz, Mm, MmPerS, Px, Seconds } from './core/units.js';
 export type { PhotoMarks } from './face/photoMarks.js';
 export { REFUSAL_REASONS, type RefusalReason } from './core/outcome.js';
 export {
@@ -39,8 +39,38 @@ export {
   type RawObject,
   type RecordFlag,
 } from './print/overrides.js';
+export {
+  examineJob,
+  type ExamineOptions,
+  type JobFace,
+  type JobFinding,
+  type JobReading,
+  type SpeedElsewhere,
+} from './job/examineJob.js';
+export {
+  planWeave,
+  type Insertion,
+  type LayerRange,
+  type Limit,
+  type WeavePlan,
+  type WeaveRequest,
+} from './job/planWeave.js';
+export { type JobFile, type JobFrequencies, type JobLayers } from './job/readJob.js';
+export type { ExtruderWay } from './job/printedMoves.js';
+export type { LayerFrequency } from './job/readLadder.js';
+export type { Chunks } from './job/readLines.js';
+export type { JobSide, PathSlot, SeamPlace, SpeedBand } from './job/sides.js';
+export type { ReachedSpeed } from './physics/straightMove.js';
+export { weave } from './job/weave.js';
+export { jobReport, jobSections, weaveReport, weaveSections, type JobSections } from './report/jobReport.js';
 export { readPrintRecord } from './print/readPrintRecord.js';
-export { parsePrintRecord, printRecordSchema, type PrintRecord, type RecordUse } from './print/record.js';
+export {
+  parsePrintRecord,
+  parseRecordJson,
+  printRecordSchema,
+  type PrintRecord,
+  type RecordUse,
+} from './print/record.js';
 export { photoCheckSchema, type PhotoCheck } from './reading/checkSchema.js';
 export {
   compareReadings,

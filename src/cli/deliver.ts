@@ -1,13 +1,10 @@
 import { InputError } from '../index.js';
-import { writeAll, type FileProblem } from './files.js';
+import { writeAll, type FileProblem, type NewFile } from './files.js';
 import type { Io } from './io.js';
 import { isStandardOutput } from './targets.js';
 
-/** A finished result and where it goes: a path, or `-` for standard output. */
-export interface Result {
-  readonly path: string;
-  readonly data: string | Uint8Array;
-}
+/** A result and where it goes: a path, or `-` for standard output. */
+export type Result = NewFile;
 
 /**
  * Writes results that are all made, so that no part is left behind when another fails. One that goes to standard output
@@ -20,7 +17,9 @@ export interface Result {
 export async function deliver(results: readonly Result[], report: string, io: Io): Promise<void> {
   const problem = await writeAll(results.filter(({ path }) => !isStandardOutput(path)));
   if (problem !== undefined) throw cannotWrite(problem);
-  io.out(results.find(({ path }) => isStandardOutput(path))?.data ?? report);
+  const shown = results.find(({ path }) => isStandardOutput(path))?.data ?? report;
+  if (typeof shown === 'string' || shown instanceof Uint8Array) io.out(shown);
+  else for await (const piece of shown) io.out(piece);
 }
 
 function cannotWrite({ path, detail }: FileProblem): InputError {

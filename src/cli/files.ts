@@ -13,7 +13,8 @@ export interface FileProblem {
 /** What to write where. */
 export interface NewFile {
   readonly path: string;
-  readonly data: string | Uint8Array;
+  /** Pieces are made while they are written; an error of theirs is thrown, and nothing is left of the file. */
+  readonly data: string | Uint8Array | AsyncIterable<Uint8Array>;
 }
 
 /**
@@ -39,6 +40,7 @@ const MOST_LINKS = 40;
  * A link stays and the file behind it is written; what is no file (a pipe, a device) is written directly.
  * @param files - What to write where.
  * @returns Undefined, or what went wrong.
+ * @throws What the pieces of a file throw that are no system's error.
  */
 export async function writeAll(files: readonly NewFile[]): Promise<FileProblem | undefined> {
   const suffix = `.${randomUUID()}.part`;
@@ -70,7 +72,10 @@ export async function writeAll(files: readonly NewFile[]): Promise<FileProblem |
     }
     return undefined;
   } catch (error) {
-    return await givenUp(codeOf(error));
+    const problem = await givenUp(codeOf(error));
+    // A system's error has a number; what makes the pieces has its own.
+    if (error instanceof Error && !('errno' in error)) throw error;
+    return problem;
   }
 
   async function givenUp(code: string): Promise<FileProblem> {

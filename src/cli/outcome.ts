@@ -36,6 +36,9 @@ function exitCodeOf(error: InputError): number {
   switch (error.code) {
     case 'usage':
     case 'head-mistyped':
+    case 'pattern-invalid':
+    case 'template-invalid':
+    case 'limit-missing':
       return EXIT.usage;
     case 'file-not-found':
     case 'logbook-missing':

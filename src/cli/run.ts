@@ -44,6 +44,16 @@ const COMMANDS: readonly {
     load: () => import('./card.js'),
   },
   {
+    name: 'job',
+    summary: "read what the machine's own job file commands, and fill the print record from it",
+    load: () => import('./job.js'),
+  },
+  {
+    name: 'weave',
+    summary: 'put your own line for the frequency into a copy of the job file, layer by layer',
+    load: () => import('./weave.js'),
+  },
+  {
     name: 'compare',
     summary: 'set readings before a change beside readings after it',
     load: () => import('./compare.js'),

@@ -37,6 +37,28 @@ export type InputErrorCode =
   | 'record-too-long'
   /** No test tower can be planned within what was told. */
   | 'plan-impossible'
+  /** The job file is no plain text. */
+  | 'job-not-text'
+  /** A line of the job file cannot be read. */
+  | 'job-line'
+  /** The job file tells something in a way that is not read. */
+  | 'job-unsupported'
+  /** The job file prints nothing, or does not say at which height. */
+  | 'job-no-layers'
+  /** The job file does not print one tower from the bottom up, or it is not clear which moves print. */
+  | 'job-unclear'
+  /** The job file's layers are not those of the print record. */
+  | 'job-differs'
+  /** The lines that are to be put into the job file stand in it already. */
+  | 'job-woven'
+  /** The pattern for the line that sets the frequency is none, or finds something else. */
+  | 'pattern-invalid'
+  /** The line that is to be put into the job file cannot be filled in. */
+  | 'template-invalid'
+  /** A limit of the user's that must be told is not. */
+  | 'limit-missing'
+  /** A value lies outside the limits that the user told. */
+  | 'limit-exceeded'
   /** The command line cannot be understood. */
   | 'usage'
   /** A result cannot be written where it was asked for. */

@@ -88,7 +88,12 @@ function faceWords({ widthMm, heightMm, bottomMm }: PrintRecord['face']): string
   return [size, from].filter((part) => part !== undefined).join(', ');
 }
 
-function ladderWords(ladder: PrintRecord['ladder']): string {
+/**
+ * Puts a ladder into words.
+ * @param ladder - As a print record tells it.
+ * @returns A clause with all its numbers.
+ */
+export function ladderWords(ladder: PrintRecord['ladder']): string {
   switch (ladder.kind) {
     case 'linear': {
       const { fromHz, toHz, firstLayer, lastLayer, fromMm, toMm } = ladder;

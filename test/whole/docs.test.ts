@@ -12,8 +12,8 @@ const readme = readFileSync(join(root, 'README.md'), 'utf8');
 const at = tempFolder('file');
 
 beforeAll(() => {
-  // Commands write files beside them: they are run where only the photos can be seen.
-  symlinkSync(join(root, 'testimages'), at('testimages'));
+  // Commands write files beside them: they are run where only photos and examples can be seen.
+  for (const folder of ['testimages', 'examples']) symlinkSync(join(root, folder), at(folder));
 });
 
 /** Splits a command line into words; double quotes keep spaces. */
@@ -131,6 +131,8 @@ describe('help', () => {
     'card',
     'plan',
     'tower',
+    'job',
+    'weave',
     'compare',
     'decide',
     'after',
@@ -157,6 +159,8 @@ describe('help', () => {
         'card',
         'plan',
         'tower',
+        'job',
+        'weave',
         'compare',
         'decide',
         'after',
