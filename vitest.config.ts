@@ -32,7 +32,12 @@ export default defineConfig({
       {
         // The page in a real browser, the built command being its server: run `npm run build` first.
         extends: true,
-        test: { name: 'page', include: ['test/page/**/*.test.ts'], testTimeout: 60_000, hookTimeout: 60_000 },
+        test: {
+          name: 'page',
+          include: ['test/page/**/*.test.ts'],
+          testTimeout: 120_000,
+          hookTimeout: 120_000,
+        },
       },
     ],
   },

@@ -2,7 +2,7 @@
  * Takes a picture of every page and state, as wide as a phone and as a desk, light and dark, into test/output/page; the
  * few that the README shows go to docs/page. Look at all of them after a change of the page.
  *
- *   npm run build && npx tsx scripts/makeScreenshots.ts
+ *   npm run screenshots -- [states, or readme]
  */
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -112,7 +112,7 @@ for (const [state, reach] of Object.entries(STATES)) {
     await page.context().close();
   }
 }
-if (wanted.length === 0) await forReadme();
+if (wanted.length === 0 || wanted.includes('readme')) await forReadme();
 await browser.close();
 await stop();
 rmSync(folder, { recursive: true });

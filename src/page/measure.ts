@@ -68,7 +68,11 @@ const invitation = h(
     'One photo of the tower’s face: lamp 60 to 75° to the side, the whole face in the picture, a bank card or ruler held flush beside it.',
   ),
   drawing(lampPart({ left: 0, top: 0 }).svg, [LAMP_PART_PX.width, LAMP_PART_PX.height], LAMP_DESCRIPTION),
-  h('p', { class: 'help' }, 'Or drop photos anywhere on this page, or paste one. They stay on this machine.'),
+  h(
+    'p',
+    { class: 'help' },
+    'Or drop photos anywhere on this page, or paste one. They go to the computer that runs stillband, and nowhere else.',
+  ),
 );
 
 begin();

@@ -30,8 +30,8 @@ export function readingPart({ id, result, logbook }: ShownResult): HTMLElement {
     'div',
     { class: refused ? 'verdict-of refused' : 'verdict-of' },
     header(side, refused ? next : []),
-    actions(id, result, logbook),
     picture(reading, result, side),
+    actions(id, result, logbook),
     h(
       'div',
       { class: 'sections' },
@@ -78,11 +78,12 @@ function header(side: SheetSide, next: readonly string[]): HTMLElement {
       h(
         'p',
         { class: 'jumps' },
-        ...['Why', 'Next'].flatMap((name) =>
-          section(side, name).length === 0
-            ? []
-            : [h('a', { href: `#part-${name.toLowerCase()}` }, name === 'Why' ? 'Why' : 'What next'), ' '],
-        ),
+        ...['Why', 'Next']
+          .filter((name) => section(side, name).length > 0)
+          .map((name) =>
+            h('a', { href: `#part-${name.toLowerCase()}` }, name === 'Why' ? 'Why' : 'What next'),
+          ),
+        h('a', { href: '#keep' }, 'Save and hand on'),
       ),
     ),
     figure(side.mark, 'mark'),
@@ -164,7 +165,7 @@ function actions(id: string, result: MeasureResult, logbook: boolean): HTMLEleme
   const saving = logbook ? savePart(id) : undefined;
   return h(
     'div',
-    { class: 'result-actions' },
+    { class: 'result-actions', id: 'keep', tabindex: -1 },
     h(
       'p',
       { class: 'actions' },

@@ -67,7 +67,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
   const hint = h('div', { class: 'look', role: 'status' });
   const stageBox = h('div', { class: 'stage-box' });
   const tools = h('div', { class: 'tools', role: 'group', 'aria-label': 'Corners of the face' });
-  const numbers = h('details', { class: 'corner-numbers' });
+  const numbers = h('details', { class: 'corner-numbers', hidden: true });
   const element = h('div', { class: 'shot' }, hint, stageBox, tools, numbers);
   const chipPicture = h('span', { class: 'chip-picture' });
   const chipNote = h('span', { class: 'chip-note' });
@@ -162,6 +162,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
         mine.signal,
       );
       if (mine !== looking) return;
+      looking = undefined;
       last = result;
       // Corners that were moved meanwhile stay as they are.
       if (history.now === asked) {
@@ -173,6 +174,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
       if (error.code === 'cancelled') return;
+      looking = undefined;
       tell(error);
     }
     draw();
@@ -264,7 +266,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
         { class: 'actions' },
         ...CORNER_INDICES.map((index) =>
           tool(
-            at[index] === null ? `Place ${CORNER_NAMES[index]}` : CORNER_NAMES[index],
+            at[index] === null ? `Place ${CORNER_NAMES[index]}` : capital(CORNER_NAMES[index]),
             `corner-${index}`,
             () => {
               arm(index);
@@ -333,6 +335,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
     if (armed !== undefined) {
       return `Tap the ${CORNER_NAMES[armed]} corner of the face, as the tower stood when it was printed.`;
     }
+    if (looking !== undefined && missing === 4) return 'The face is being looked for.';
     if (missing === 4) return 'No face is marked. Choose a corner, then tap its place in the photo.';
     if (missing > 0) return `${4 - missing} of 4 corners are placed: place the others, or have them found.`;
     switch (now.placement.by) {
@@ -348,6 +351,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
   /** For those who cannot see the photo, or know the numbers. */
   function drawNumbers(): void {
     const at = drawnCorners(history.now);
+    numbers.hidden = false;
     if (numbers.contains(document.activeElement)) return;
     put(
       numbers,
@@ -390,4 +394,8 @@ export function makeShot(file: File, acts: ShotActs): Shot {
       photo !== undefined && across >= 0 && down >= 0 && across <= photo.widthPx && down <= photo.heightPx;
     return y === undefined || rest.length > 0 || !inside ? undefined : [across, down];
   }
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }

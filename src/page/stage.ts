@@ -168,7 +168,13 @@ export function makeStage(photo: Photo, acts: StageActs): Stage {
             ...outline(corners, 'guess'),
             s(
               'text',
-              { ...middleOf(corners), class: 'name', 'font-size': 18 * unit, 'text-anchor': 'middle' },
+              {
+                ...middleOf(corners),
+                dx: 26 * unit * (i - 1),
+                class: 'name',
+                'font-size': 18 * unit,
+                'text-anchor': 'middle',
+              },
               String(i + 1),
             ),
           ])),

@@ -1,8 +1,7 @@
-import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
-import { DESK, servedPage } from '../helpers/servedPage.js';
+import { DESK, give, load, look, measured, servedPage } from '../helpers/servedPage.js';
 
-// The page must be there at once, on a phone beside a printer.
+// The page must be there at once, on a phone beside a printer. scripts/benchPage.ts has the figures of a whole photo.
 
 const served = servedPage();
 
@@ -22,7 +21,7 @@ test('the first page is at most 150 kB, as transferred', async () => {
   await context.close();
 });
 
-test('its script is small against the time that a verdict takes', async () => {
+test('its script is little work beside a verdict, on a processor four times as slow', async () => {
   const context = await served().browser.newContext({ viewport: DESK });
   const page = await context.newPage();
   const devtools = await context.newCDPSession(page);
@@ -33,13 +32,14 @@ test('its script is small against the time that a verdict takes', async () => {
   const { metrics } = await devtools.send('Performance.getMetrics');
   const scriptS = metrics.find(({ name }) => name === 'ScriptDuration')?.value ?? NaN;
   await context.close();
-  // Source: the issue asks for 0.2 of what the verdict of a 12 MP photo takes. That is measured by the bench; beside a
-  // decode of such a photo alone, which a verdict takes several of, it must be small already.
-  const { default: sharp } = await import('sharp');
-  const photo = readFileSync('testimages/white-card.jpg');
+  const at = await look(served());
+  await load(at.page, 'docs/advice/print.json');
+  await give(at.page, 'docs/advice/good.jpg');
   const began = performance.now();
-  await sharp(photo).greyscale().raw().toBuffer();
-  const decodeS = (performance.now() - began) / 1000;
+  await measured(at.page);
+  const verdictS = (performance.now() - began) / 1000;
+  // Source: the issue, 0.2 of what a photo of 12 megapixels takes. This one has 5; the verdict is not slowed down.
   expect(scriptS).toBeGreaterThan(0);
-  expect(scriptS / decodeS).toBeLessThan(1.2);
+  expect(scriptS / verdictS).toBeLessThan(0.4);
+  await at.page.close();
 });

@@ -57,6 +57,32 @@ describe('from a file to a saved entry', () => {
     expect(await page.locator('.look').innerText()).toMatch(/^The photo will do\./);
     expect(await page.locator('.corner.found').count()).toBe(4);
 
+    // Dragged by its handle the corner follows, the loupe shows where to, and one drag is one step to undo.
+    const handle = page.locator('.corner').nth(1);
+    const box = await handle.boundingBox();
+    if (box === null) throw new Error('no corner is drawn');
+    const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x + 15, y - 10);
+    await page.mouse.move(x + 30, y - 20);
+    expect(await page.locator('.loupe').isVisible()).toBe(true);
+    await page.mouse.up();
+    expect(await handle.getAttribute('aria-label')).toMatch(/placed at/);
+    const moved = await handle.boundingBox();
+    expect(Math.abs((moved?.x ?? 0) - box.x - 30)).toBeLessThan(2);
+    await page.getByRole('button', { name: 'Undo', exact: true }).click();
+    expect(await handle.getAttribute('aria-label')).toMatch(/found at/);
+    // Zoomed by wheel about the pointer, and back.
+    const whole = await page.locator('svg.photo').getAttribute('viewBox');
+    await page.locator('svg.photo').hover({ position: { x: 40, y: 40 } });
+    await page.keyboard.down('Control');
+    await page.mouse.wheel(0, -200);
+    await page.keyboard.up('Control');
+    await page.locator('svg.photo.zoomed').waitFor();
+    await page.getByRole('button', { name: 'Whole photo' }).click();
+    expect(await page.locator('svg.photo').getAttribute('viewBox')).toBe(whole);
+
     const said = await measured(page);
     // The same as the command says of the same photo and record.
     const reading = await measurePhoto(bytes, record);
@@ -89,7 +115,7 @@ describe('from a file to a saved entry', () => {
     const { page } = at;
     await give(page, PHOTO);
     await load(page, RECORD);
-    await page.getByRole('button', { name: 'top left', exact: true }).tap();
+    await page.getByRole('button', { name: 'Top left', exact: true }).tap();
     const photo = await page.locator('svg.photo').boundingBox();
     const corner = await page.locator('.corner').first().boundingBox();
     if (photo === null || corner === null) throw new Error('the photo is not there');
@@ -144,6 +170,48 @@ test('with keys alone: a corner moved by keys gives the numbers that the command
   expect(await valueAt()).toBeLessThan(from);
   expectQuiet(at);
   await page.close();
+});
+
+test('a measurement can be cancelled, and several photos are measured together', async () => {
+  const at = await look(served());
+  const { page } = at;
+  await load(page, RECORD);
+  await page.setInputFiles('#input-choose', [PHOTO, 'docs/advice/light-from-front.jpg']);
+  await page.locator('.look .look-verdict').waitFor();
+  expect(await page.locator('.chip').count()).toBe(2);
+  await page.getByRole('button', { name: 'Measure', exact: true }).click();
+  await page.getByRole('button', { name: 'Cancel', exact: true }).click();
+  await page.getByText('Cancelled. All is as it was.').waitFor();
+  const said = await measured(page);
+  expect(said).toMatch(/^Axis Y: /);
+  expect(await page.locator('.sections').innerText()).toContain('light-from-front.jpg');
+  // One taken away, the other alone is measured as ever.
+  await page.getByRole('button', { name: 'Remove light-from-front.jpg' }).click();
+  await page.getByText('Something was changed since this reading.').waitFor();
+  await page.getByRole('button', { name: 'Measure again' }).click();
+  await page.locator('.stale').waitFor({ state: 'hidden' });
+  expect(await verdict(page)).toMatch(/^Axis Y: 3[56]\.\d Hz/);
+  expectQuiet(at);
+  await page.close();
+});
+
+test('a browser that keeps nothing shows the page all the same', async () => {
+  const context = await served().browser.newContext();
+  await context.addInitScript(() => {
+    Object.defineProperty(window, 'localStorage', {
+      get: () => {
+        throw new DOMException('denied', 'SecurityError');
+      },
+    });
+  });
+  const page = await context.newPage();
+  const errors: string[] = [];
+  page.on('pageerror', (error) => errors.push(error.message));
+  await page.goto(served().address);
+  await page.getByRole('button', { name: 'Measure' }).waitFor();
+  await page.getByText('assumed: 4000 mm/s²').waitFor();
+  expect(errors).toEqual([]);
+  await context.close();
 });
 
 /** Goes on by the tab key until something of that name has the focus, as somebody without a mouse does. */
