@@ -8,7 +8,7 @@ import type { Scene } from '../test/synth/scene/compose.js';
 export interface SceneChange {
   /** Colour of the tower, linear light. */
   readonly rgb: readonly [number, number, number];
-  readonly recipe: Partial<FaceRecipe>;
+  readonly recipe: Partial<Omit<FaceRecipe, 'ladder'>> & { readonly ladder?: FaceRecipe['ladder'] | 'off' };
   /** The lamp, mm from the middle of the face: right, up, towards the camera. */
   readonly lampMm: readonly [number, number, number];
 }
@@ -20,7 +20,10 @@ export interface SceneChange {
  */
 export function changedScene(scene: Scene, { rgb, recipe, lampMm }: SceneChange): Scene {
   const { told, middleMm } = scene;
-  const plan = { ...told, rgb, fallBackMm: 0.2, recipe: { ...told.recipe, ...recipe } };
+  const { ladder: composed, ...drawn } = told.recipe;
+  const { ladder = composed, ...others } = recipe;
+  const shaped = ladder === undefined || ladder === 'off' ? {} : { ladder };
+  const plan = { ...told, rgb, fallBackMm: 0.2, recipe: { ...drawn, ...others, ...shaped } };
   return {
     ...scene,
     told: plan,

@@ -135,6 +135,10 @@ const DRAWN = {
     shows: 'one print, the camera still and the lamp at another place in each photo',
     script: 'scripts/makeLampPhotos.ts',
   },
+  walk: {
+    shows: 'a print of the tuning that docs/whole-tuning.md tells of',
+    script: 'scripts/makeTuningFiles.ts',
+  },
 } as const;
 
 async function describeDrawn(folder: keyof typeof DRAWN, file: string): Promise<Entry> {
@@ -143,7 +147,9 @@ async function describeDrawn(folder: keyof typeof DRAWN, file: string): Promise<
   const isPhoto = file.endsWith('.jpg');
   const what = file.endsWith('.truth.json')
     ? 'the truth behind it'
-    : 'the print record that its user would write';
+    : file.endsWith('.job')
+      ? 'the job file of its tower'
+      : 'the print record that its user would write';
   return {
     file: path,
     shows: isPhoto ? shows : what,
@@ -188,7 +194,7 @@ for (const name of names) {
   copyPhoto(source, name);
   entries.push(...(await describePhoto(name)));
 }
-for (const folder of ['lamps', 'proof'] as const) {
+for (const folder of ['lamps', 'proof', 'walk'] as const) {
   for (const file of readdirSync(join(TARGET, folder)).sort())
     entries.push(await describeDrawn(folder, file));
 }

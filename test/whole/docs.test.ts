@@ -1,74 +1,27 @@
-import { readFileSync, symlinkSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
-import { beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { expectClose } from '../helpers/closeTo.js';
 import { measured, photoTruth, PHOTO_NAMES } from '../helpers/measured.js';
-import { startServer } from '../helpers/runningServer.js';
+import { printedCommands, shellLines } from '../helpers/printedCommands.js';
 import { runTool } from '../helpers/runTool.js';
-import { tempFolder } from '../helpers/tempFolder.js';
 
 const root = resolve(import.meta.dirname, '../..');
 const readme = readFileSync(join(root, 'README.md'), 'utf8');
-const at = tempFolder('file');
-
-beforeAll(() => {
-  // Commands write files beside them: they are run where only photos and examples can be seen.
-  for (const folder of ['testimages', 'examples']) symlinkSync(join(root, folder), at(folder));
-});
-
-/** Splits a command line into words; double quotes keep spaces. */
-function words(line: string): string[] {
-  return [...line.matchAll(/"([^"]*)"|(\S+)/g)].map((match) => match[1] ?? match[2] ?? '');
-}
-
-const ran = new Map<string, Promise<string>>();
-
-/** What a printed `stillband …` line prints. Text that shows a line again needs no second run of it. */
-async function runLine(line: string): Promise<string> {
-  const printed = ran.get(line) ?? runTheLine(line);
-  ran.set(line, printed);
-  return printed;
-}
-
-/** Runs a printed `stillband …` line as it stands; what it prints. */
-async function runTheLine(line: string): Promise<string> {
-  const [command = '', file] = line.split(' > ');
-  const [program, ...args] = words(command);
-  expect(program).toBe('stillband');
-  if (args[0] === 'serve') return servedBy(args.slice(1));
-  const { stdout, stderr, exitCode } = await runTool(args, { cwd: at() });
-  expect(exitCode, `${line}\n${stderr}${stdout}`).toBe(0);
-  // As a shell does: the result goes into a file, where the next command finds it.
-  if (file !== undefined) writeFileSync(at(file), stdout);
-  return stdout;
-}
-
-/** A server goes on until it is stopped; its usual port may be taken. */
-async function servedBy(args: readonly string[]): Promise<string> {
-  const server = await startServer([...args, '--port', '0'], at());
-  expect((await fetch(server.address)).status).toBe(200);
-  expect(await server.stop()).toBe(0);
-  return server.address + server.stderr();
-}
-
-/** Lines of the README's shell blocks. */
-const shellLines = [...readme.matchAll(/```sh\n([\s\S]*?)```/g)].flatMap((block) =>
-  block[1]!.split('\n').filter((line) => line !== ''),
-);
-const commands = shellLines.filter((line) => line.startsWith('stillband '));
+const { runLine } = printedCommands();
+const lines = shellLines(readme);
+const commands = lines.filter((line) => line.startsWith('stillband '));
 
 describe('README', () => {
   it('holds the two commands, each one line, and CI runs the second as printed', () => {
-    expect(shellLines).toContain('npm ci && npm run demo');
-    expect(shellLines).toContain('npm ci && npm test');
+    expect(lines).toContain('npm ci && npm run demo');
+    expect(lines).toContain('npm ci && npm test');
     const ci = readFileSync(join(root, '.ci/run'), 'utf8').split('\n');
     expect(ci.map((line) => line.trim())).toContain('npm ci && npm test');
   });
 
   it('prints no other kind of command', () => {
-    const other = shellLines.filter(
-      (line) => !line.startsWith('stillband ') && !line.startsWith('npm ci && '),
-    );
+    const other = lines.filter((line) => !line.startsWith('stillband ') && !line.startsWith('npm ci && '));
     expect(other).toEqual([]);
     expect(commands.length).toBeGreaterThanOrEqual(5);
   });

@@ -40,17 +40,19 @@ export async function drawScene(
     kind === 'photo-of-photo'
       ? photoOfPhoto(scene, random, seed)
       : photoOf(scene, random, seed + SHOT * shot);
-  const { tagMm } = photo.view;
+  const { tagMm, takenAt = TAKEN_AT } = photo.view;
   // Without EXIF there is no orientation; one that is turned by hand was upright when it was written.
   const orientation = tagMm === undefined || kind === 'upside-down' ? 1 : random.pick([1, 1, 1, 6, 8, 3]);
   const quality = Math.round(random.even(78, 96));
   return {
-    jpeg: await encode(photo.codes, photo.view.camera.sidesPx, tagMm, orientation, quality),
+    jpeg: await encode(photo.codes, photo.view.camera.sidesPx, { tagMm, takenAt }, orientation, quality),
     record: recordOf(scene, seed),
     truth: truthOf(scene, seed, { ...photo, orientation }, photo.see),
   };
 }
 
+/** When a photo was taken unless its view says otherwise, as EXIF writes it. */
+const TAKEN_AT = '2026:03:14 18:02:11';
 /** Apart from all seeds of scenes. */
 const SHOT = 10_000_019;
 
@@ -119,7 +121,7 @@ const STORED_TURN: Readonly<Record<number, number>> = { 1: 0, 3: 180, 6: 270, 8:
 async function encode(
   codes: Uint8Array,
   [width, height]: Pixel,
-  tagMm: number | undefined,
+  { tagMm, takenAt }: Required<Pick<View, 'takenAt'>> & Pick<View, 'tagMm'>,
   orientation: number,
   quality: number,
 ): Promise<Buffer> {
@@ -128,7 +130,7 @@ async function encode(
     .jpeg({ quality });
   if (tagMm !== undefined) {
     image = image
-      .withExif({ IFD2: { FocalLengthIn35mmFilm: String(tagMm), DateTimeOriginal: '2026:03:14 18:02:11' } })
+      .withExif({ IFD2: { FocalLengthIn35mmFilm: String(tagMm), DateTimeOriginal: takenAt } })
       .withMetadata({ orientation });
   }
   return image.toBuffer();

@@ -132,7 +132,7 @@ function referenceTruth(
 export function recordOf(scene: Scene, seed: number): Readonly<Record<string, unknown>> {
   const { recipe, leadingCorner } = scene.told;
   const layers = layerCount(recipe);
-  const ladder = recipe.ladder!;
+  const { ladder } = recipe;
   const { reference } = scene;
   return {
     schema: 'stillband/print-record@1',
@@ -148,19 +148,23 @@ export function recordOf(scene: Scene, seed: number): Readonly<Record<string, un
       heightMm: Math.round(recipe.heightMm * 1000) / 1000,
       leadingCorner,
     },
-    shaper: {
-      family: 'ZV',
-      dampingRatio: ladder.dampingRatio,
-      hzMeans: 'natural',
-      alongWall: recipe.wallShaped ? 'as-ladder' : 'off',
-    },
-    ladder: {
-      kind: 'linear',
-      fromHz: ladder.fromHz,
-      toHz: ladder.toHz,
-      firstLayer: 0,
-      lastLayer: layers - 1,
-    },
+    ...(ladder === undefined
+      ? { ladder: { kind: 'off' } }
+      : {
+          shaper: {
+            family: 'ZV',
+            dampingRatio: ladder.dampingRatio,
+            hzMeans: 'natural',
+            alongWall: recipe.wallShaped ? 'as-ladder' : 'off',
+          },
+          ladder: {
+            kind: 'linear',
+            fromHz: ladder.fromHz,
+            toHz: ladder.toHz,
+            firstLayer: 0,
+            lastLayer: layers - 1,
+          },
+        }),
     reference:
       reference === undefined
         ? { kind: 'face' }

@@ -7,6 +7,8 @@ export interface View {
   readonly camera: Camera;
   /** The tag for the focal length on 36 × 24 mm film; undefined: the file has no EXIF. */
   readonly tagMm: number | undefined;
+  /** When the file says that it was taken, as EXIF writes it; the same day for all unless told. */
+  readonly takenAt?: string;
   readonly distanceMm: number;
   readonly azimuthDeg: number;
   readonly elevationDeg: number;
