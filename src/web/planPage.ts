@@ -50,9 +50,19 @@ ${result === undefined ? html`<p>From what you know: the tower, its ladder, spee
   return page({ title: 'Plan a test tower', nav: 'plan', body });
 }
 
+/** A page has fields where the command has flags. */
+function inPageWords(text: string): string {
+  const flags: readonly PlanField[] = PLAN_FIELDS;
+  return flags.reduce(
+    (said, { flag, label }) => said.replaceAll(flag.split(' ')[0] ?? flag, `"${label}"`),
+    text.replaceAll(/ \((?:stillband [^)]*|--[^)]*)\)/g, ''),
+  );
+}
+
 function problemHtml(problem: WebError | undefined): Html | undefined {
   return (
-    problem && html`<div class="problem" role="alert"><p>${problem.message}</p><p>${problem.advice}</p></div>`
+    problem &&
+    html`<div class="problem" role="alert"><p>${inPageWords(problem.message)}</p><p>${inPageWords(problem.advice)}</p></div>`
   );
 }
 
@@ -102,15 +112,22 @@ ${words.choices.map(({ name, rows }) => tableHtml(name, rows))}
 <h2>Plan anew</h2>`;
 }
 
-function tableHtml(name: string, [head = [], ...rows]: readonly (readonly string[])[]): Html {
-  return html`<div class="scroll" role="group" aria-label="${name}" tabindex="0"><table><caption>${name}</caption>
-<thead><tr>${head.map((cell) => html`<th scope="col">${cell === '' ? 'taken' : cell}</th>`)}</tr></thead>
-<tbody>${rows.map((row) => html`<tr>${row.map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody>
-</table></div>`;
+/** Two columns, so that it fits a narrow screen: the option with its mark, and all that is said of it. */
+function tableHtml(
+  name: string,
+  [[, what = '', ...heads] = [], ...rows]: readonly (readonly string[])[],
+): Html {
+  return html`<table><caption>${name}</caption>
+<thead><tr><th scope="col">${what}</th><th scope="col">${heads.join('; ')}</th></tr></thead>
+<tbody>${rows.map(
+    ([mark = '', option = '', ...said]) =>
+      html`<tr><th scope="row">${option}${mark !== '' && ' (taken)'}</th><td>${said.join('; ')}</td></tr>`,
+  )}</tbody>
+</table>`;
 }
 
 function list(lines: readonly string[]): Html {
-  return html`<ul>${lines.map((line) => html`<li>${line}</li>`)}</ul>`;
+  return html`<ul>${lines.map((line) => html`<li>${inPageWords(line)}</li>`)}</ul>`;
 }
 
 /** Fields of a tower by its size. */
