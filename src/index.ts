@@ -62,7 +62,25 @@ export type { Chunks } from './job/readLines.js';
 export type { JobSide, PathSlot, SeamPlace, SpeedBand } from './job/sides.js';
 export type { ReachedSpeed } from './physics/straightMove.js';
 export { weave } from './job/weave.js';
-export { jobReport, jobSections, weaveReport, weaveSections, type JobSections } from './report/jobReport.js';
+export {
+  jobReport,
+  jobSections,
+  WEAVE_CAUTIONS,
+  weaveReport,
+  weaveSections,
+  type JobSections,
+} from './report/jobReport.js';
+export {
+  PLACEHOLDER_HELP,
+  READ_FIELDS,
+  readOptions,
+  recordToFill,
+  recordToWeave,
+  WEAVE_FIELDS,
+  weaveOptions,
+  type JobField,
+  type JobTexts,
+} from './told/jobNeeds.js';
 export { readPrintRecord } from './print/readPrintRecord.js';
 export {
   parsePrintRecord,

@@ -1,5 +1,5 @@
 import { open, stat } from 'node:fs/promises';
-import { InputError, type Chunks } from '../index.js';
+import { InputError, type Chunks, type JobField } from '../index.js';
 
 /** One buffer serves a whole file, so that reading it leaves nothing behind to be cleared away. */
 const CHUNK_BYTES = 256 * 1024;
@@ -47,4 +47,22 @@ export async function openJob(path: string): Promise<() => Chunks> {
       throw new InputError('file-unreadable', `The job ${path} cannot be read on.`, advice);
     }
   };
+}
+
+/**
+ * What was typed for the fields that both job and weave have as flags.
+ * @param options - The parsed options.
+ * @param fields - The fields.
+ * @returns Arguments by option name.
+ */
+export function typedOf(
+  options: Readonly<Record<string, unknown>>,
+  fields: readonly JobField[],
+): Record<string, string> {
+  const typed: Record<string, string> = {};
+  for (const { name } of fields) {
+    const value = options[name];
+    if (typeof value === 'string') typed[name] = value;
+  }
+  return typed;
 }

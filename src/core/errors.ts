@@ -104,7 +104,7 @@ export class InputError extends Error {
   readonly code: InputErrorCode;
   /** What to do next, one sentence. */
   readonly advice: string;
-  /** The field of the print record it is about, as a path like `face.widthMm`. */
+  /** The field of the print record it is about, as a path like `face.widthMm`, or the option of a limit. */
   readonly field: string | undefined;
 
   /**

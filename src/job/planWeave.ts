@@ -351,6 +351,7 @@ function checkLimits(
       'limit-missing',
       'The values that are to be put in have no limits of yours.',
       `Tell what your machine and its maker allow, like ${missing.join(' ')}.`,
+      uses.has('hz') && hz === undefined ? 'limitHz' : 'limitAcceleration',
     );
   }
   return { hz, acceleration };
@@ -369,6 +370,7 @@ function checkLimit(
     'limit-exceeded',
     `Layer ${String(layer)} would get ${name} ${String(micrometres(value))} ${unit}, outside your limits of ${String(limit.low)} to ${String(limit.high)} ${unit}.`,
     'Keep to what your machine and its maker allow: change the print record, or the limit if it was mistyped.',
+    name === '{hz}' ? 'limitHz' : 'limitAcceleration',
   );
 }
 

@@ -74,6 +74,14 @@ export function jobReport(reading: JobReading): string {
   ]);
 }
 
+/** What is to be minded with every job that lines are put into. */
+export const WEAVE_CAUTIONS: readonly string[] = [
+  'the lines are the template you gave; stillband writes no command of its own: look at some in the new file before you print it',
+  'put the machine back to its own settings afterwards: the last line stays in force',
+  'stay beside the machine while it prints',
+  CAUTION,
+];
+
 /**
  * What was put into a job.
  * @param plan - The plan that was carried out.
@@ -120,12 +128,7 @@ export function weaveSections(plan: WeavePlan): {
         : []),
       ...(numbered ? ['The job numbers its lines; those put in have no numbers.'] : []),
     ],
-    next: [
-      'the lines are the template you gave; stillband writes no command of its own: look at some in the new file before you print it',
-      'put the machine back to its own settings afterwards: the last line stays in force',
-      'stay beside the machine while it prints',
-      CAUTION,
-    ],
+    next: WEAVE_CAUTIONS,
   };
 }
 

@@ -1,3 +1,4 @@
+import { tmpdir } from 'node:os';
 import compress from '@fastify/compress';
 import multipart from '@fastify/multipart';
 import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
@@ -6,6 +7,7 @@ import type { Assets } from './assets.js';
 import type { WebContext } from './context.js';
 import { SECURITY_HEADERS } from './headers.js';
 import { html, page } from './html.js';
+import { JobFiles } from './jobFiles.js';
 import { Jobs } from './jobs.js';
 import { LIMITS, type Limits } from './limits.js';
 import { PhotoStore } from './photos.js';
@@ -18,6 +20,7 @@ import { planRoutes } from './routes/plan.js';
 import { recordRoutes } from './routes/record.js';
 import { sessionRoutes } from './routes/session.js';
 import { siteRoutes } from './routes/site.js';
+import { weaveRoutes } from './routes/weave.js';
 import type { Workers } from './workers.js';
 
 /** What a server is built of. */
@@ -29,6 +32,8 @@ export interface ServerParts {
   readonly logbook?: string;
   /** Who is answered. @default whoever asks on this machine */
   readonly access?: Access;
+  /** Where job files lie while they are read. @default the system's folder for such */
+  readonly tempFolder?: string;
   /** @default `LIMITS` */
   readonly limits?: Limits;
   /** Is told of our own mistakes. @default nobody */
@@ -52,6 +57,7 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     workers,
     photos: new PhotoStore(limits, now),
     jobs: new Jobs(limits, workers.longThreads, now, tell),
+    jobFiles: new JobFiles(limits.jobFiles, parts.tempFolder ?? tmpdir()),
     limits,
     access: parts.access ?? new Access(false),
     logbook,
@@ -94,6 +100,7 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     logbookRoutes(routes, context);
     decideRoutes(routes, context);
     planRoutes(routes, context);
+    weaveRoutes(routes, context);
     done();
   });
   const sweeper = setInterval(() => {
@@ -101,10 +108,10 @@ export function buildServer(parts: ServerParts): FastifyInstance {
     context.photos.sweep();
   }, SWEEP_MS);
   sweeper.unref();
-  app.addHook('preClose', (done) => {
+  app.addHook('preClose', async () => {
     clearInterval(sweeper);
     context.jobs.close();
-    done();
+    await context.jobFiles.close();
   });
   return app;
 }

@@ -1,4 +1,5 @@
 import type { Access } from './access.js';
+import type { JobFiles } from './jobFiles.js';
 import type { Jobs } from './jobs.js';
 import type { Limits } from './limits.js';
 import type { PhotoStore } from './photos.js';
@@ -26,6 +27,7 @@ export interface WebContext {
   readonly workers: Workers;
   readonly photos: PhotoStore;
   readonly jobs: Jobs<MeasuredResult | CheckedResult>;
+  readonly jobFiles: JobFiles;
   readonly limits: Limits;
   readonly access: Access;
   /** Folder of the logbook; undefined where none was given. */

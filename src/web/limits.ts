@@ -8,6 +8,12 @@ export interface Limits {
   readonly photos: number;
   /** Bytes of all photos that are kept or arriving. */
   readonly allBytes: number;
+  /** Bytes of one job file. */
+  readonly jobFileBytes: number;
+  /** Job files that are read at once; each lies on the disk, and beside it its copy. */
+  readonly jobFiles: number;
+  /** How long reading or weaving one may take, ms. */
+  readonly jobFileMs: number;
   /** Measurements and checks that may wait. */
   readonly waiting: number;
   /** Finished jobs that are kept. */
@@ -39,6 +45,9 @@ export const LIMITS: Limits = {
   pixels: 120e6,
   photos: 40,
   allBytes: 400e6,
+  jobFileBytes: 250e6,
+  jobFiles: 2,
+  jobFileMs: 100_000,
   waiting: 8,
   finished: 12,
   keptMs: 3_600_000,

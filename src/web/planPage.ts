@@ -46,7 +46,7 @@ ${result === undefined ? html`<p>From what you know: the tower, its ladder, spee
 <div class="fields">${[...(others ?? []), ...(hasLogbook ? [refine] : [])].map((field) => fieldHtml(field, typed, false))}</div></fieldset>
 <p><button class="main" type="submit">Plan</button></p>
 </form>
-<p>Without a plan: <a href="/tower">a tower by its size</a>, <a href="/card">a marker card</a>.</p>`;
+<p>Without a plan: <a href="/tower">a tower by its size</a>, <a href="/card">a marker card</a>. With your job file: <a href="/weave">read it, or put a line of yours into it</a>.</p>`;
   return page({ title: 'Plan a test tower', nav: 'plan', body });
 }
 

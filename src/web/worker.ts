@@ -69,6 +69,7 @@ import {
   type SheetSubject,
   type TogetherOptions,
 } from '../index.js';
+import { planJobFile, readJobFile, weaveJobFile } from './jobFileTasks.js';
 
 /** What a user did wrong, as it comes through between threads, where classes are lost. */
 export interface Mistake {
@@ -581,6 +582,15 @@ export const planFile = answered(
     }
   },
 );
+
+/** Reads a job file. */
+export const readJob = answered(readJobFile);
+
+/** Finds what would be put into a job file. */
+export const planJob = answered(planJobFile);
+
+/** Puts lines into a copy of a job file. */
+export const weaveJob = answered(weaveJobFile);
 
 /** A marker card as a file. */
 export const cardFile = answered(

@@ -3,12 +3,10 @@ import { expectOwnScript } from '../access.js';
 import type { WebContext } from '../context.js';
 import type { KeptPhoto } from '../photos.js';
 import { invalid, WebProblem } from '../problem.js';
+import { expectLength, FORM_BYTES, nameOf, watchUpload } from './uploads.js';
 
 /** A copy is no wider than this: a screen has no more px. */
 const MOST_VIEW_PX = 2400;
-/** What a form adds to a file. */
-const FORM_BYTES = 65_536;
-const MOST_NAME = 120;
 
 /**
  * Sending photos, looking at them, and taking them away.
@@ -20,15 +18,7 @@ export function photoRoutes(app: FastifyInstance, { limits, photos, workers }: W
 
   app.post('/api/photos', async (request, reply) => {
     expectOwnScript(request);
-    const length = Number(request.headers['content-length']);
-    if (!Number.isSafeInteger(length)) {
-      throw new WebProblem(
-        411,
-        'request-invalid',
-        'The length is missing.',
-        'Send the length of the whole form.',
-      );
-    }
+    const length = expectLength(request);
     if (length > limits.bytes + FORM_BYTES) throw tooLarge(limits.bytes);
     const release = photos.reserve(length);
     try {
@@ -82,9 +72,7 @@ async function photoOf(
   limits: WebContext['limits'],
 ): Promise<Pick<KeptPhoto, 'name' | 'bytes'>> {
   if (!request.isMultipart()) throw invalid('A photo is sent as a form with one file, "photo".');
-  const stalled = setTimeout(() => {
-    request.raw.destroy(new Error('the upload stands still'));
-  }, limits.stallMs);
+  const stalled = watchUpload(request, limits.stallMs);
   try {
     const file = await request.file({
       limits: { fileSize: limits.bytes, files: 1, fields: 8, fieldSize: 1000, parts: 9, headerPairs: 20 },
@@ -96,20 +84,13 @@ async function photoOf(
       chunks.push(chunk);
     }
     if (file.file.truncated) throw tooLarge(limits.bytes);
-    return { name: nameOf(file.filename), bytes: Buffer.concat(chunks) };
+    return { name: nameOf(file.filename, 'photo'), bytes: Buffer.concat(chunks) };
   } catch (error) {
     if (error instanceof WebProblem) throw error;
     throw invalid('The form with the photo breaks off or cannot be read.');
   } finally {
     clearTimeout(stalled);
   }
-}
-
-/** The last part of what a browser calls a file, without what would turn or break the line that it is shown in. */
-function nameOf(given: string | undefined): string {
-  const [last = ''] = (given ?? '').split(/[\\/]/).slice(-1);
-  const name = last.replaceAll(/[\p{Cc}\p{Zl}\p{Zp}\p{Bidi_Control}\p{Cs}]/gu, '').trim();
-  return Array.from(name).slice(0, MOST_NAME).join('') || 'photo';
 }
 
 function tooLarge(bytes: number): WebProblem {
