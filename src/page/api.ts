@@ -17,7 +17,8 @@ export interface Session {
   readonly limits: { readonly bytes: number; readonly pixels: number; readonly photos: number };
   /** The newest record of each machine and axis in the logbook. */
   readonly machines: readonly {
-    readonly machine: string;
+    /** Absent where it was not named. */
+    readonly machine?: string;
     readonly axis: string;
     readonly record: RawObject;
   }[];
@@ -81,7 +82,10 @@ export interface MeasureResult {
 
 /** Where a job stands. */
 export type JobState =
-  { readonly state: 'queued'; readonly position: number } | { readonly state: 'running' };
+  | { readonly state: 'queued'; readonly position: number }
+  | { readonly state: 'running' }
+  /** The connection is lost; the browser tries again by itself. */
+  | { readonly state: 'unheard' };
 
 /** A reading that was saved. */
 export interface Saved {
@@ -287,9 +291,13 @@ function ended(id: string, told: (state: JobState) => void, signal: AbortSignal)
     });
     events.addEventListener('error', () => {
       // While the browser tries again by itself, nothing is lost.
-      if (events.readyState !== EventSource.CLOSED) return;
+      if (events.readyState !== EventSource.CLOSED) {
+        told({ state: 'unheard' });
+        return;
+      }
+      // It was answered that there is no such job: a job that nobody hears of is ended.
       finish(() => {
-        reject(noAnswer());
+        reject(unheard());
       });
     });
   });
@@ -297,16 +305,17 @@ function ended(id: string, told: (state: JobState) => void, signal: AbortSignal)
 
 async function asked(path: string, body?: unknown, signal?: AbortSignal): Promise<unknown> {
   let response: Response;
+  let answer: unknown;
   try {
     response = await fetch(path, {
       headers: body === undefined ? OURS : { ...OURS, 'content-type': 'application/json' },
       ...(body === undefined ? {} : { method: 'POST', body: JSON.stringify(body) }),
       ...(signal === undefined ? {} : { signal }),
     });
-  } catch (error) {
-    throw error instanceof DOMException && error.name === 'AbortError' ? cancelled() : noAnswer();
+    answer = await response.json();
+  } catch {
+    throw signal?.aborted === true ? cancelled() : noAnswer();
   }
-  const answer: unknown = await response.json().catch(() => undefined);
   if (!response.ok) throw problemOf(response.status, answer);
   return answer;
 }
@@ -326,6 +335,14 @@ function noAnswer(): Problem {
     code: 'no-answer',
     message: 'stillband does not answer.',
     advice: 'See whether it still runs and this device is on the same network, then try again.',
+  });
+}
+
+function unheard(): Problem {
+  return new Problem({
+    code: 'unheard',
+    message: 'The measurement was ended, since this page was not heard of for a while.',
+    advice: 'Measure again, and keep the page in view: all that you have typed and placed is still here.',
   });
 }
 

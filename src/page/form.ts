@@ -95,9 +95,14 @@ export function makeForm(acts: FormActs): Form {
     ['layers', 'by layer'],
     ['mm', 'by height'],
   ]);
-  ends.addEventListener('change', refresh);
+  ends.addEventListener('change', () => {
+    changed('endsIn');
+  });
   const endsRow = h('p', { class: 'field' }, h('label', { for: ends.id }, 'Its ends are told'), ends);
   const was = h('input', { id: newId('was'), inputmode: 'decimal', placeholder: '41.0+-0.4' });
+  was.addEventListener('change', () => {
+    acts.changed('was');
+  });
   const wasRow = h(
     'p',
     { class: 'field' },

@@ -26,6 +26,8 @@ let known: Session | undefined;
 let shots: readonly Shot[] = [];
 let current: Shot | undefined;
 let job: AbortController | undefined;
+/** How often something was changed that a reading depends on. */
+let changes = 0;
 
 const form = makeForm({
   changed: formChanged,
@@ -157,6 +159,7 @@ function captureInput(text: string, more: Props): readonly HTMLElement[] {
 function offer(): void {
   const here = remembered().map((one) => ({ ...one, from: 'told on this device' }));
   const kept = (known?.machines ?? [])
+    .map(({ machine = '', ...one }) => ({ ...one, machine }))
     .filter(({ machine, axis }) => !here.some((one) => one.machine === machine && one.axis === axis))
     .map((one) => ({ ...one, from: 'from the logbook' }));
   form.offer(known?.assumed ?? {}, [...here, ...kept]);
@@ -232,7 +235,11 @@ function formChanged(name: string): void {
 
 /** What is shown below is of before. */
 function changed(): void {
-  if (reading.hidden) return;
+  changes += 1;
+  if (!reading.hidden) showStale();
+}
+
+function showStale(): void {
   stale.hidden = false;
   put(stale, 'Something was changed since this reading. ', button('Measure again', start));
 }
@@ -308,10 +315,13 @@ async function run(order: Parameters<typeof measure>[0], signal: AbortSignal): P
   go.disabled = true;
   cancel.hidden = false;
   put(progress, 'Measuring…');
+  delete progress.dataset['state'];
   const began = Date.now();
+  const before = changes;
   const tick = setInterval(() => {
     const seconds = Math.round((Date.now() - began) / 1000);
-    if (seconds >= 5 && progress.dataset['state'] !== 'queued') put(progress, `Measuring… ${seconds} s`);
+    if (seconds >= 5 && (progress.dataset['state'] ?? 'running') === 'running')
+      put(progress, `Measuring… ${seconds} s`);
   }, 1000);
   try {
     const { id, result } = await measure(order, showState, signal);
@@ -319,6 +329,8 @@ async function run(order: Parameters<typeof measure>[0], signal: AbortSignal): P
     put(reading, readingPart({ id, result, logbook: known?.logbook ?? false }));
     reading.hidden = false;
     stale.hidden = true;
+    // What was asked is answered, but it is no longer what stands above.
+    if (changes !== before) showStale();
     put(progress);
     const heading = reading.querySelector<HTMLElement>('#verdict');
     heading?.focus({ preventScroll: true });
@@ -342,12 +354,18 @@ async function run(order: Parameters<typeof measure>[0], signal: AbortSignal): P
 
 function showState(state: JobState): void {
   progress.dataset['state'] = state.state;
-  put(
-    progress,
-    state.state === 'queued' && state.position > 0
-      ? `Waiting: ${state.position} before this one.`
-      : 'Measuring…',
-  );
+  put(progress, stateWords(state));
+}
+
+function stateWords(state: JobState): string {
+  switch (state.state) {
+    case 'queued':
+      return `Waiting: ${state.position} before this one.`;
+    case 'running':
+      return 'Measuring…';
+    case 'unheard':
+      return 'stillband does not answer at the moment; trying again…';
+  }
 }
 
 function showMissing(noPhoto: boolean, missing: readonly string[]): void {

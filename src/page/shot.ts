@@ -117,6 +117,10 @@ export function makeShot(file: File, acts: ShotActs): Shot {
       tell(error);
       return;
     }
+    if (upload.signal.aborted) {
+      forgetPhoto(photo.id);
+      return;
+    }
     put(chipNote);
     put(chipPicture, h('img', { src: viewOf(photo.id, 160), alt: '' }));
     stage = makeStage(photo, {
@@ -173,7 +177,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
       acts.checked(result);
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
-      if (error.code === 'cancelled') return;
+      if (mine !== looking || error.code === 'cancelled') return;
       looking = undefined;
       tell(error);
     }

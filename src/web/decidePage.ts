@@ -8,6 +8,7 @@ import {
   type ShaperDecision,
   type SheetFigure,
 } from '../index.js';
+import { inFieldWords, problemHtml } from './fieldWords.js';
 import { html, page, trusted, type Html } from './html.js';
 import type { WebError } from './problem.js';
 import type { Decided, KnownAxis } from './worker.js';
@@ -48,10 +49,7 @@ const TITLES: Readonly<Record<DecidePage, string>> = {
 export function decidePage(parts: DecideParts): string {
   const { which, decided, problem } = parts;
   const body = html`<h1>${TITLES[which]}</h1>
-${
-  problem !== undefined &&
-  html`<div class="problem" role="alert"><p>${problem.message}</p><p>${problem.advice}</p></div>`
-}
+${problem !== undefined && problemHtml(problem, LIMIT_FIELDS)}
 ${decided === undefined ? introduction(which) : which === 'decide' ? decisionOf(decided) : stepsOf(decided.decision)}
 ${decided !== undefined && onward(parts)}
 ${form(parts)}`;
@@ -111,7 +109,10 @@ function stepsOf(decision: ShaperDecision): Html {
 ${list(lines)}`;
   return html`${enter.map(({ axis, lines }) => part(`Enter for axis ${axis}`, lines))}
 ${part('Not to be entered yet', not)}
-${part('Prove it', prove)}
+${part(
+  'Prove it',
+  prove.map((line) => inFieldWords(line, LIMIT_FIELDS)),
+)}
 ${part('Read the proof', read)}
 ${part('Measure again after', repeat)}
 ${part('Mind', cautions)}`;

@@ -15,6 +15,11 @@ export interface Work<Result> {
   readonly run: (signal: AbortSignal) => Promise<Result>;
   /** How long it may take, ms. */
   readonly mostMs: number;
+  /** The latest finished jobs of each kind are kept: a person who tries corners checks often, and measures seldom. */
+  readonly kind: 'check' | 'measure';
+  /** Bytes of the photos that it holds until it is finished, and that its result holds on to. */
+  readonly bytes: number;
+  readonly resultBytes: number;
 }
 
 /** A job, from when it is asked for until it is forgotten. */
@@ -27,7 +32,11 @@ export interface Job<Result> {
 
 interface Entry<Result> {
   readonly id: string;
-  readonly work: Work<Result>;
+  readonly kind: Work<Result>['kind'];
+  /** Undefined once it is finished, so that what only it holds is let go. */
+  work: Work<Result> | undefined;
+  /** Bytes of photos that are held. */
+  bytes: number;
   readonly abort: AbortController;
   readonly listeners: Set<(state: JobState) => void>;
   state: JobState;
@@ -64,11 +73,16 @@ export class Jobs<Result> {
    * @throws {WebProblem} `busy` where too much waits already.
    */
   add(work: Work<Result>): Job<Result> {
-    if (this.#inState('queued').length >= this.#limits.waiting)
+    const open = [...this.#inState('queued'), ...this.#inState('running')];
+    const openBytes = open.reduce((sum, { bytes }) => sum + bytes, 0);
+    const isFull = open.length > 0 && openBytes + work.bytes > this.#limits.allBytes;
+    if (isFull || this.#inState('queued').length >= this.#limits.waiting)
       throw busy('Too many measurements are waiting.');
     const entry: Entry<Result> = {
       id: randomUUID(),
+      kind: work.kind,
       work,
+      bytes: work.bytes,
       abort: new AbortController(),
       listeners: new Set(),
       state: { name: 'queued', position: 1 },
@@ -91,13 +105,13 @@ export class Jobs<Result> {
   }
 
   /**
-   * Replaces what a job that is done came to.
+   * Replaces what a job that is done came to; of one that was forgotten meanwhile nothing is left to replace.
    * @param id - Its name.
    * @param result - The new result.
-   * @throws {WebProblem} `not-found`.
    */
   update(id: string, result: Result): void {
-    this.#entry(id).result = result;
+    const entry = this.#entries.get(id);
+    if (entry !== undefined) entry.result = result;
   }
 
   /**
@@ -156,6 +170,10 @@ export class Jobs<Result> {
 
   #enter(entry: Entry<Result>, state: JobState): void {
     entry.state = state;
+    if (state.name === 'done' || state.name === 'failed') {
+      entry.bytes = state.name === 'done' ? (entry.work?.resultBytes ?? 0) : 0;
+      entry.work = undefined;
+    }
     for (const listener of [...entry.listeners]) listener(state);
   }
 
@@ -175,21 +193,33 @@ export class Jobs<Result> {
   #advance(): void {
     for (const entry of this.#inState('queued')) {
       if (this.#inState('running').length >= this.#atOnce) break;
+      const { work } = entry;
       this.#enter(entry, { name: 'running' });
-      void this.#run(entry);
+      if (work !== undefined) void this.#run(entry, work);
     }
     for (const [i, entry] of this.#inState('queued').entries()) {
       const isTold = entry.state.name === 'queued' && entry.state.position === i + 1;
       if (!isTold) this.#enter(entry, { name: 'queued', position: i + 1 });
     }
-    const finished = [...this.#inState('done'), ...this.#inState('failed')].toSorted(
-      (a, b) => b.heardAt - a.heardAt,
-    );
-    for (const { id } of finished.slice(this.#limits.finished)) this.#entries.delete(id);
+    this.#forgetOldest('check');
+    this.#forgetOldest('measure');
   }
 
-  async #run(entry: Entry<Result>): Promise<void> {
-    const { work, abort } = entry;
+  // The latest one is kept whatever it holds: somebody has just waited for it.
+  #forgetOldest(kind: Work<Result>['kind']): void {
+    const finished = [...this.#inState('done'), ...this.#inState('failed')]
+      .filter((entry) => entry.kind === kind)
+      .toSorted((a, b) => b.heardAt - a.heardAt);
+    let bytes = 0;
+    for (const [i, entry] of finished.entries()) {
+      bytes += entry.bytes;
+      if (i >= this.#limits.finished || (i > 0 && bytes > this.#limits.allBytes))
+        this.#entries.delete(entry.id);
+    }
+  }
+
+  async #run(entry: Entry<Result>, work: Work<Result>): Promise<void> {
+    const { abort } = entry;
     const timer = setTimeout(() => {
       const late = new WebProblem(
         504,

@@ -6,7 +6,7 @@ export interface Limits {
   readonly pixels: number;
   /** Photos that are kept at once. */
   readonly photos: number;
-  /** Bytes of all photos that are kept or arriving. */
+  /** Bytes of all photos that are kept or arriving; as many again are held by open jobs, and by finished ones. */
   readonly allBytes: number;
   /** Bytes of one job file. */
   readonly jobFileBytes: number;
@@ -16,7 +16,7 @@ export interface Limits {
   readonly jobFileMs: number;
   /** Measurements and checks that may wait. */
   readonly waiting: number;
-  /** Finished jobs that are kept. */
+  /** Finished jobs of each kind that are kept. */
   readonly finished: number;
   /** How long a photo or a finished job is kept without being asked for, ms. */
   readonly keptMs: number;

@@ -10,7 +10,9 @@ import {
   type SheetSection,
   type SheetSide,
 } from '../index.js';
+import { inFieldWords, problemHtml } from './fieldWords.js';
 import { html, page, trusted, type Html } from './html.js';
+import type { WebError } from './problem.js';
 import type { ListedEntries, ShownComparison, ShownEntry, ShownTrend } from './worker.js';
 
 /** What is asked of a comparison, as it was typed. */
@@ -20,6 +22,19 @@ export interface AskedComparison {
   readonly sameLight: boolean;
   readonly level: string;
 }
+
+/** What the page of a comparison shows. */
+interface ComparePageParts {
+  readonly asked: AskedComparison;
+  /** Absent where nothing was asked for yet. */
+  readonly found?: ShownComparison;
+  readonly problem?: WebError;
+}
+
+/** What the command is told by a flag, the page asks in these words. */
+const COMPARE_FIELDS = [
+  { flag: '--same-light', label: 'Lamp, camera and filament were the same in all photos' },
+] as const;
 
 /**
  * The page where the server was started without a logbook.
@@ -228,13 +243,13 @@ ${figureOf(figure)}
 
 /**
  * Entries before a change beside entries after it, with the form that asks for them.
- * @param asked - What was asked for.
- * @param found - What came of it; undefined where nothing was asked for yet.
+ * @param parts - What was asked for, and what came of it or is wrong with it.
  * @returns The document.
  */
-export function comparePage(asked: AskedComparison, found: ShownComparison | undefined): string {
+export function comparePage({ asked, found, problem }: ComparePageParts): string {
   const body = html`<h1>Compare</h1>
-${found === undefined ? '' : comparisonOf(found)}
+${problem !== undefined && problemHtml(problem, COMPARE_FIELDS)}
+${found !== undefined && comparisonOf(found)}
 <form action="/compare" method="get">
 <fieldset><legend>Entries of the logbook</legend>
 <div class="fields">
@@ -243,7 +258,7 @@ ${found === undefined ? '' : comparisonOf(found)}
 <p><label for="level">Ripples tolerated in proof prints, % of contrast</label><input type="text" id="level" name="level" value="${asked.level}" inputmode="decimal"></p>
 </div>
 <p class="hint" id="numbers">Numbers of entries, several with commas; <a href="/logbook">the logbook</a> lists them.</p>
-<p class="choice"><input type="checkbox" id="sameLight" name="sameLight" value="yes"${asked.sameLight ? trusted(' checked') : ''}> <label for="sameLight">Lamp, camera and filament were the same in all photos</label></p>
+<p class="choice"><input type="checkbox" id="sameLight" name="sameLight" value="yes"${asked.sameLight ? trusted(' checked') : ''}> <label for="sameLight">${COMPARE_FIELDS[0].label}</label></p>
 </fieldset>
 <p><button type="submit" class="main">Compare</button></p>
 </form>`;
@@ -255,7 +270,7 @@ function comparisonOf({ sections, figure }: ShownComparison): Html {
   const list = (lines: readonly string[]) =>
     lines.length === 0
       ? ''
-      : html`<ul>${lines.map((line) => html`<li>${line.replaceAll(/ {2,}/g, ', ')}</li>`)}</ul>`;
+      : html`<ul>${lines.map((line) => html`<li>${inFieldWords(line, COMPARE_FIELDS).replaceAll(/ {2,}/g, ', ')}</li>`)}</ul>`;
   return html`<section>
 <h2 class="verdict">${verdict.replaceAll(/ {2,}/g, ', ')}</h2>
 <p>${meaning}</p>

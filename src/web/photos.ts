@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import type { PhotoSurvey } from '../index.js';
 import type { Limits } from './limits.js';
-import { busy, notFound } from './problem.js';
+import { busy, WebProblem } from './problem.js';
 
 /** A photo that was sent, kept in memory only. */
 export interface KeptPhoto extends PhotoSurvey {
@@ -124,7 +124,14 @@ export class PhotoStore {
 
   #slot(id: string): Slot {
     const slot = this.#slots.get(id);
-    if (slot === undefined) throw notFound('such photo');
+    if (slot === undefined) {
+      throw new WebProblem(
+        404,
+        'not-found',
+        'This photo is no longer kept.',
+        'Give it again: it was not asked for in a long time, or the server was started anew.',
+      );
+    }
     slot.usedAt = this.#now();
     return slot;
   }

@@ -7,6 +7,7 @@ import {
   type PlanTexts,
   type TestTower,
 } from '../index.js';
+import { inFieldWords, problemHtml } from './fieldWords.js';
 import { html, page, type Html } from './html.js';
 import type { WebError } from './problem.js';
 
@@ -36,7 +37,7 @@ export function planPage({ typed, result, problem }: FormPage<Plan>, hasLogbook:
     label: 'Logbook entries of a first tower, with commas: a narrower ladder',
   };
   const body = html`<h1>Plan a test tower</h1>
-${problemHtml(problem)}
+${problem && problemHtml(problem, PLAN_FIELDS)}
 ${result === undefined ? html`<p>From what you know: the tower, its ladder, speed and acceleration, and how well the frequency will be known before anything is printed. One tower tells two axes.</p>` : planHtml(result, typed)}
 <form method="get" action="/plan">
 <fieldset><legend>Asked for, never guessed</legend>
@@ -48,22 +49,6 @@ ${result === undefined ? html`<p>From what you know: the tower, its ladder, spee
 </form>
 <p>Without a plan: <a href="/tower">a tower by its size</a>, <a href="/card">a marker card</a>. With your job file: <a href="/weave">read it, or put a line of yours into it</a>.</p>`;
   return page({ title: 'Plan a test tower', nav: 'plan', body });
-}
-
-/** A page has fields where the command has flags. */
-function inPageWords(text: string): string {
-  const flags: readonly PlanField[] = PLAN_FIELDS;
-  return flags.reduce(
-    (said, { flag, label }) => said.replaceAll(flag.split(' ')[0] ?? flag, `"${label}"`),
-    text.replaceAll(/ \((?:stillband [^)]*|--[^)]*)\)/g, ''),
-  );
-}
-
-function problemHtml(problem: WebError | undefined): Html | undefined {
-  return (
-    problem &&
-    html`<div class="problem" role="alert"><p>${inPageWords(problem.message)}</p><p>${inPageWords(problem.advice)}</p></div>`
-  );
 }
 
 type ShownField = Pick<PlanField, 'name' | 'label' | 'preset'>;
@@ -127,7 +112,7 @@ function tableHtml(
 }
 
 function list(lines: readonly string[]): Html {
-  return html`<ul>${lines.map((line) => html`<li>${inPageWords(line)}</li>`)}</ul>`;
+  return html`<ul>${lines.map((line) => html`<li>${inFieldWords(line, PLAN_FIELDS)}</li>`)}</ul>`;
 }
 
 /** Fields of a tower by its size. */
@@ -145,7 +130,7 @@ export const TOWER_FIELDS = [
 export function towerPage({ typed, result, problem }: FormPage<TestTower>): string {
   const words = result && towerWords(result);
   const body = html`<h1>Draw a test tower</h1>
-${problemHtml(problem)}
+${problem && problemHtml(problem, PLAN_FIELDS)}
 ${
   words === undefined
     ? html`<p>Two flat faces at right angles, sharp corners, a dent every 10 mm for counting heights, and a foot that says which end was down; for one wall or a spiral, without supports. <a href="/plan">A plan</a> finds the size, the ladder and the speed.</p>`
@@ -175,7 +160,7 @@ export function cardPage(
 ): string {
   const query = new URLSearchParams(typed).toString();
   const body = html`<h1>Draw a marker card</h1>
-${problemHtml(problem)}
+${problem && problemHtml(problem, PLAN_FIELDS)}
 ${
   result
     ? html`<p><a class="button main" href="/card/card.pdf?${query}" download>Take the card (PDF)</a> <a class="button" href="/card/card.svg?${query}" download>as SVG</a></p>

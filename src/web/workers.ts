@@ -1,6 +1,6 @@
 import { Piscina } from 'piscina';
 import { InputError } from '../index.js';
-import { busy } from './problem.js';
+import { busy, WebProblem } from './problem.js';
 import type * as worker from './worker.js';
 
 /** What workers can do, by name. */
@@ -30,7 +30,7 @@ export interface Workers {
   /**
    * Runs a task.
    * @throws {InputError} What the task throws.
-   * @throws {WebProblem} `busy` where too much waits.
+   * @throws {WebProblem} `busy` where too much waits, `timed-out` where its signal ended it.
    */
   readonly run: <Name extends TaskName>(
     name: Name,
@@ -86,13 +86,27 @@ export function startWorkers(
         unbroken.add(run);
         void run.catch(() => undefined).finally(() => unbroken.delete(run));
       }
-      return unpacked(await run) as TaskOutput<typeof name>;
+      try {
+        return unpacked(await run) as TaskOutput<typeof name>;
+      } catch (error) {
+        if (signal?.aborted === true) throw timedOut();
+        throw error;
+      }
     },
     close: async () => {
       await Promise.allSettled(unbroken);
       await Promise.all([pools.short.destroy(), pools.long.destroy()]);
     },
   };
+}
+
+function timedOut(): WebProblem {
+  return new WebProblem(
+    504,
+    'timed-out',
+    'It took longer than is waited for, and was ended.',
+    'Try again when less is being measured.',
+  );
 }
 
 /**

@@ -61,6 +61,8 @@ function clipped(page: Page): Promise<readonly string[]> {
     ]
       .filter((one) => {
         const { left, right, width } = one.getBoundingClientRect();
+        // A table of numbers has two dimensions (1.4.10 excepts it) and is scrolled within its own box, by keys as well.
+        if (one.closest('.scroll[tabindex="0"]') !== null) return false;
         return width > 0 && (left < -1 || right > edge + 1);
       })
       .map((one) => one.outerHTML.slice(0, 120));

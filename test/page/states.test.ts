@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { give, load, look, measured, plain, servedPage } from '../helpers/servedPage.js';
+import { give, load, look, measured, plain, servedPage, verdict } from '../helpers/servedPage.js';
 import { expectSound } from './soundPage.js';
 
 // Every state of the page: no violation that axe-core finds of WCAG 2.2 A and AA, light and dark; nothing is lost at 320 px
@@ -63,6 +63,33 @@ describe('every state is sound', () => {
     await page.getByText('Save to the logbook').click();
     await page.getByText('What the signs mean').click();
     await expectSound(page, 'proposed');
+    await page.close();
+  });
+
+  test('what is changed while it is measured is told beside the reading', async () => {
+    const { page } = await look(served());
+    await load(page, 'docs/advice/print.json');
+    await give(page, 'docs/advice/good.jpg');
+    await page.getByRole('button', { name: 'Measure', exact: true }).click();
+    await page.getByLabel('Print speed along the face').fill('111');
+    await page.getByLabel('Print speed along the face').press('Tab');
+    expect(await page.locator('#verdict').count()).toBe(0);
+    await verdict(page);
+    expect(await page.locator('.stale').innerText()).toContain('Something was changed since this reading.');
+    await page.close();
+  });
+
+  test('a server that is gone is told while it is waited for, and once it is clear that nothing comes', async () => {
+    const { page } = await look(served());
+    await load(page, 'docs/advice/print.json');
+    await give(page, 'docs/advice/good.jpg');
+    await page.route('**/events', (route) => route.abort());
+    await page.getByRole('button', { name: 'Measure', exact: true }).click();
+    await page.getByText('stillband does not answer at the moment; trying again…').waitFor();
+    await page.unroute('**/events');
+    await page.route('**/events', (route) => route.fulfill({ status: 404, json: {} }));
+    await page.getByText('The measurement was ended, since this page was not heard of').waitFor();
+    expect(await page.getByLabel('Print speed along the face').inputValue()).toBe('110');
     await page.close();
   });
 

@@ -147,6 +147,8 @@ describe('by readings that are sent', () => {
       /id="maxAcceleration"[^>]*value="fast &quot;&lt;b&gt;"[^>]*aria-invalid="true"/,
     );
     expect(answer.body).toMatch(/id="slot"[^>]*value="1\.2"/);
+    // The page speaks of its field, not of a flag.
+    expect(wordsOf(answer.body)).toContain('“Highest acceleration, mm/s²” is given as');
     // The reading need not be chosen again.
     expect(answer.body).toContain('The readings that were sent are kept');
   });
@@ -158,6 +160,9 @@ describe('by readings that are sent', () => {
     expect(long.statusCode).toBe(413);
     const three = await bare().inject(form('/decide', [], [json(Y), json(X), json(X)]));
     expect(three.statusCode).toBe(413);
+    const kept = ['reading', json(Y)] as const;
+    const hidden = await bare().inject(form('/decide', [kept, kept, kept]));
+    expect(hidden.statusCode).toBe(413);
     const none = await bare().inject({ method: 'POST', url: '/decide', headers: OWN, payload: { a: 1 } });
     expect(none.statusCode).toBe(400);
     const foreign = { ...form('/decide', [], [json(Y)]).headers, origin: 'http://elsewhere.example' };

@@ -1,6 +1,6 @@
 import { beforeEach, describe, expect, test } from 'vitest';
 import { InputError } from '../../src/index.js';
-import { Jobs, type JobState } from '../../src/web/jobs.js';
+import { Jobs, type JobState, type Work } from '../../src/web/jobs.js';
 import { LIMITS } from '../../src/web/limits.js';
 
 // The queue by itself; the work in it is ended from outside.
@@ -33,9 +33,13 @@ beforeEach(() => {
   );
 });
 
-const add = (mostMs = 60_000) =>
+const add = (mostMs = 60_000, more: Partial<Work<string>> = {}) =>
   jobs.add({
     mostMs,
+    kind: 'measure',
+    bytes: 0,
+    resultBytes: 0,
+    ...more,
     run: (signal) => new Promise((end, fail) => held.push({ end, fail, signal })),
   });
 
@@ -164,6 +168,62 @@ test('the latest finished jobs are kept, for an hour', async () => {
   clock += 3_600_001;
   jobs.sweep();
   expect(kept()).toEqual([]);
+});
+
+test('checks, however many, push no measurement out', async () => {
+  const { id } = add();
+  held[0]?.end('a reading');
+  await settled();
+  const checks: string[] = [];
+  for (let i = 1; i <= 5; i += 1) {
+    clock += 1;
+    checks.push(add(60_000, { kind: 'check' }).id);
+    held[i]?.end('a look');
+    await settled();
+  }
+  expect(() => jobs.get(checks[1] ?? '')).toThrow();
+  expect(jobs.get(checks[2] ?? '').result).toBe('a look');
+  expect(jobs.get(id).result).toBe('a reading');
+});
+
+test('finished jobs hold no more bytes of photos than that, but the latest is kept whatever it holds', async () => {
+  const bytes = LIMITS.allBytes / 2;
+  const ids: string[] = [];
+  for (let i = 0; i < 3; i += 1) {
+    clock += 1;
+    ids.push(add(60_000, { bytes, resultBytes: bytes }).id);
+    held[i]?.end('');
+    await settled();
+  }
+  expect(() => jobs.get(ids[0] ?? '')).toThrow();
+  expect(jobs.get(ids[1] ?? '').state.name).toBe('done');
+  clock += 1;
+  const large = add(60_000, { bytes: 2 * LIMITS.allBytes, resultBytes: 2 * LIMITS.allBytes });
+  held[3]?.end('');
+  await settled();
+  expect(jobs.get(large.id).state.name).toBe('done');
+  expect(() => jobs.get(ids[2] ?? '')).toThrow();
+});
+
+test('open jobs hold no more bytes of photos than that', async () => {
+  const bytes = 0.6 * LIMITS.allBytes;
+  const first = add(60_000, { bytes });
+  expect(() => add(60_000, { bytes })).toThrow(expect.objectContaining({ status: 503, code: 'busy' }));
+  held[0]?.end('');
+  await settled();
+  expect(jobs.get(first.id).state.name).toBe('done');
+  expect(add(60_000, { bytes }).state.name).toBe('running');
+});
+
+test('what a job came to is replaced, unless it was forgotten meanwhile', async () => {
+  const { id } = add();
+  held[0]?.end('measured');
+  await settled();
+  jobs.update(id, 'saved');
+  expect(jobs.get(id).result).toBe('saved');
+  jobs.remove(id);
+  jobs.update(id, 'saved again');
+  expect(() => jobs.get(id)).toThrow(expect.objectContaining({ status: 404 }));
 });
 
 test('closing ends all of them', () => {

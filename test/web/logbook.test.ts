@@ -167,6 +167,15 @@ describe('a comparison', () => {
   ])('%s is refused', async (url, status, message) => {
     const answer = await server().inject(url);
     expect([answer.statusCode, textOf(answer.body)]).toEqual([status, expect.stringMatching(message)]);
+    // What was asked is asked again.
+    const asked = new URL(url, 'http://localhost').searchParams.get('before') ?? '';
+    expect(answer.body).toContain('role="alert"');
+    expect(answer.body).toContain(`name="before" value="${asked}"`);
+  });
+
+  test('speaks of its field, not of a flag of the command', async () => {
+    const text = textOf(await pageOf('/compare?before=1&after=3'));
+    expect(text).not.toContain('--same-light');
   });
 });
 

@@ -37,7 +37,7 @@ test('what never ends is ended, and others go on meanwhile', async () => {
   const endless = workers.run('measure', measurement, { lane: 'long', signal: abort.signal });
   expect(await workers.run('survey', photo, { lane: 'short' })).toEqual(photo);
   abort.abort();
-  await expect(endless).rejects.toThrow();
+  await expect(endless).rejects.toMatchObject({ status: 504, code: 'timed-out' });
   expect(await workers.run('survey', photo, { lane: 'long' })).toEqual(photo);
 });
 

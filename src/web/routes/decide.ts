@@ -2,12 +2,14 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { LIMIT_FIELDS } from '../../index.js';
 import type { WebContext } from '../context.js';
 import { decidePage, type AskedOf, type DecidePage, type DecideParts } from '../decidePage.js';
-import { invalid, toldOf, WebProblem } from '../problem.js';
+import { busy, invalid, toldOf, WebProblem } from '../problem.js';
 
 /** A reading of several photos has some hundred kilobytes. */
 const MOST_READING_BYTES = 8_388_608;
 const MOST_READINGS = 2;
 const MOST_FIELD_BYTES = 2_000;
+/** Forms that arrive at once. */
+const MOST_ARRIVING = 8;
 
 const PAGES: readonly DecidePage[] = ['decide', 'after'];
 const NOTHING: AskedOf = { entries: [], texts: [], given: {} };
@@ -22,13 +24,24 @@ export function decideRoutes(app: FastifyInstance, { limits, logbook, workers }:
   const known = async (): Promise<Pick<DecideParts, 'known'>> =>
     logbook === undefined ? {} : { known: await workers.run('knownAxes', { folder: logbook }, short()) };
 
+  let arriving = 0;
+  const arrived = async (request: FastifyRequest): Promise<AskedOf> => {
+    if (arriving >= MOST_ARRIVING) throw busy('Too many forms arrive at the moment.');
+    arriving += 1;
+    try {
+      return await askedOf(request);
+    } finally {
+      arriving -= 1;
+    }
+  };
+
   for (const which of PAGES) {
     app.get(`/${which}`, async (_, reply) =>
       reply.type('text/html; charset=utf-8').send(decidePage({ which, asked: NOTHING, ...(await known()) })),
     );
 
     app.post(`/${which}`, async (request, reply) => {
-      const asked = await askedOf(request);
+      const asked = await arrived(request);
       reply.type('text/html; charset=utf-8');
       try {
         const decided = await workers.run(
@@ -57,6 +70,11 @@ async function askedOf(request: FastifyRequest): Promise<AskedOf> {
   const entries: string[] = [];
   const texts: string[] = [];
   const given: Record<string, string> = {};
+  const keep = (text: string): void => {
+    if (texts.length >= MOST_READINGS)
+      throw tooLarge('More than two readings are sent.', 'Send one of each axis.');
+    texts.push(text);
+  };
   const parts = request.parts({
     limits: {
       files: MOST_READINGS,
@@ -68,23 +86,19 @@ async function askedOf(request: FastifyRequest): Promise<AskedOf> {
   for await (const part of parts) {
     if (part.type === 'file') {
       const bytes = await part.toBuffer();
-      if (bytes.length > 0) texts.push(bytes.toString('utf8'));
+      if (bytes.length > 0) keep(bytes.toString('utf8'));
       continue;
     }
     const value = typeof part.value === 'string' ? part.value : '';
-    if (part.fieldname === 'reading') texts.push(value);
-    else if (value.length > MOST_FIELD_BYTES) throw tooLong(part.fieldname);
-    else if (part.fieldname === 'entry') entries.push(value);
+    if (part.fieldname === 'reading') keep(value);
+    else if (value.length > MOST_FIELD_BYTES) {
+      throw tooLarge(`The field "${part.fieldname.slice(0, 80)}" is longer than is taken.`, 'Type less.');
+    } else if (part.fieldname === 'entry') entries.push(value);
     else if (names.has(part.fieldname) && value.trim() !== '') given[part.fieldname] = value.trim();
   }
   return { entries: [...new Set(entries)], texts, given };
 }
 
-function tooLong(name: string): WebProblem {
-  return new WebProblem(
-    413,
-    'too-large',
-    `The field "${name.slice(0, 80)}" is longer than is taken.`,
-    'Type less.',
-  );
+function tooLarge(message: string, advice: string): WebProblem {
+  return new WebProblem(413, 'too-large', message, advice);
 }

@@ -2,7 +2,13 @@ import { readWas, toldToCheck, toldToMeasure } from '../../index.js';
 import type { FastifyInstance } from 'fastify';
 import { expectOwnScript } from '../access.js';
 import type { CheckedResult, MeasuredResult, WebContext } from '../context.js';
-import { fieldsFor, readJobRequest, readSaveRequest, type JobRequest } from '../jobRequest.js';
+import {
+  fieldsFor,
+  readJobRequest,
+  readSaveRequest,
+  type JobRequest,
+  type SaveRequest,
+} from '../jobRequest.js';
 import type { JobState, Work } from '../jobs.js';
 import type { KeptPhoto } from '../photos.js';
 import { invalid, notFound, WebProblem } from '../problem.js';
@@ -25,6 +31,8 @@ const HEARTBEAT_MS = 5_000;
 export function jobRoutes(app: FastifyInstance, context: WebContext): void {
   const { jobs, limits, logbook, workers } = context;
   const short = () => ({ lane: 'short', signal: AbortSignal.timeout(limits.shortMs) }) as const;
+  /** What is being saved, by job: whoever asks again meanwhile waits for the same. */
+  const saving = new Map<string, Promise<{ readonly entry: number; readonly head: string }>>();
 
   app.post('/api/jobs', async (request, reply) => {
     expectOwnScript(request);
@@ -110,7 +118,7 @@ export function jobRoutes(app: FastifyInstance, context: WebContext): void {
   app.post<Id>('/api/jobs/:id/save', async (request, reply) => {
     expectOwnScript(request);
     const { id } = request.params;
-    const { note, changed, keepPosition } = readSaveRequest(request.body);
+    const how = readSaveRequest(request.body);
     const result = measured(id);
     if (logbook === undefined) {
       throw new WebProblem(
@@ -120,13 +128,25 @@ export function jobRoutes(app: FastifyInstance, context: WebContext): void {
         'Start the server with --logbook DIR, or download the sheet.',
       );
     }
-    if (result.saved !== undefined) return reply.code(200).send(result.saved);
+    const before = result.saved ?? (await saving.get(id));
+    if (before !== undefined) return reply.code(200).send(before);
+    const saved = keep(logbook, id, result, how).finally(() => saving.delete(id));
+    saving.set(id, saved);
+    return reply.code(201).send(await saved);
+  });
+
+  async function keep(
+    folder: string,
+    id: string,
+    result: MeasuredResult,
+    { note, changed, keepPosition }: SaveRequest,
+  ): Promise<{ readonly entry: number; readonly head: string }> {
     const { parts, photos, asked } = result;
     // Without a signal: what has begun to be saved is saved whole.
-    const saved = await workers.run(
+    const { entry, head, subject, sheetJson } = await workers.run(
       'save',
       {
-        folder: logbook,
+        folder,
         reading: parts.subject.reading,
         subject: parts.subject,
         photos,
@@ -137,10 +157,9 @@ export function jobRoutes(app: FastifyInstance, context: WebContext): void {
       },
       { lane: 'short' },
     );
-    const { entry, head, subject, sheetJson } = saved;
     jobs.update(id, { ...result, parts: { ...parts, subject, sheetJson }, saved: { entry, head } });
-    return reply.code(201).send({ entry, head });
-  });
+    return { entry, head };
+  }
 
   function measured(id: string): MeasuredResult {
     const { state, result } = jobs.get(id);
@@ -161,6 +180,7 @@ async function workFor(asked: JobRequest, context: WebContext): Promise<Work<Res
   const text = asked.record === undefined ? undefined : JSON.stringify(asked.record);
   const megapixels = photos.reduce((sum, { widthPx, heightPx }) => sum + (widthPx * heightPx) / 1e6, 0);
   const mostMs = limits.jobMs + limits.jobMsPerMegapixel * megapixels;
+  const bytes = photos.reduce((sum, photo) => sum + photo.bytes.length, 0);
   const telling = ({ id, card }: KeptPhoto) => ({
     text,
     given: fieldsFor(asked, id),
@@ -176,7 +196,7 @@ async function workFor(asked: JobRequest, context: WebContext): Promise<Work<Res
       kind: 'check',
       json: await workers.run('check', task, { lane: 'long', signal }),
     });
-    return { run, mostMs };
+    return { run, mostMs, kind: 'check', bytes, resultBytes: 0 };
   }
   const { spacingOnly, cameraStill } = asked;
   if (others.length > 0 && spacingOnly) throw invalid('The frequency by spacing alone is of one photo.');
@@ -202,7 +222,7 @@ async function workFor(asked: JobRequest, context: WebContext): Promise<Work<Res
       ...(cameraStill ? { cameraStill } : {}),
     },
   });
-  return { run, mostMs };
+  return { run, mostMs, kind: 'measure', bytes, resultBytes: bytes };
 }
 
 function resultJson(result: Result): string {

@@ -1,8 +1,8 @@
-import type { FastifyInstance, FastifyReply } from 'fastify';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { WebContext } from '../context.js';
 import { sheetPolicy } from '../headers.js';
 import { comparePage, entryPage, listPage, noLogbookPage, trendPage } from '../logbookPages.js';
-import { invalid, notFound } from '../problem.js';
+import { busy, invalid, notFound, toldOf } from '../problem.js';
 import { attached, paperOf } from './files.js';
 
 interface Entry {
@@ -12,6 +12,8 @@ interface Entry {
 
 /** A photo is looked at beside its numbers, px. */
 const PHOTO_WIDTH_PX = 1200;
+/** Sheets with pictures that are drawn, or wait to be, at once: each measures photos again. */
+const MOST_SHEETS = 4;
 
 /**
  * The pages of the logbook: its list, an entry with its sheet and photos, the trend of a machine, and a comparison.
@@ -19,8 +21,7 @@ const PHOTO_WIDTH_PX = 1200;
  * @param context - What the routes share.
  */
 export function logbookRoutes(app: FastifyInstance, { logbook, limits, workers }: WebContext): void {
-  const within = (lane: 'short' | 'long', ms: number) => ({ lane, signal: AbortSignal.timeout(ms) }) as const;
-  const short = () => within('short', limits.shortMs);
+  const short = () => ({ lane: 'short', signal: AbortSignal.timeout(limits.shortMs) }) as const;
   const send = (reply: FastifyReply, document: string) =>
     reply.type('text/html; charset=utf-8').send(document);
   const expectFolder = (): string => {
@@ -46,21 +47,43 @@ export function logbookRoutes(app: FastifyInstance, { logbook, limits, workers }
     return send(reply, entryPage(await workers.run('showEntry', task, short())));
   });
 
-  // A sheet has pictures, for which the photo is measured again.
-  const sheetOf = async ({ number }: Entry['Params'], format: 'html' | 'pdf', paper: unknown) =>
-    workers.run(
-      'entrySheet',
-      { folder: expectFolder(), number: entryNumber(number), format, paper: paperOf(paper) },
-      within('long', limits.jobMs + (limits.jobMsPerMegapixel * limits.pixels) / 1e6),
-    );
+  let sheets = 0;
+  // A sheet has pictures, for which the photo is measured again; whoever goes away ends that.
+  const sheetOf = async (
+    { params, query }: Pick<FastifyRequest<Entry>, 'params' | 'query'>,
+    reply: FastifyReply,
+    format: 'html' | 'pdf',
+  ) => {
+    const task = {
+      folder: expectFolder(),
+      number: entryNumber(params.number),
+      format,
+      paper: paperOf(query.paper),
+    };
+    if (sheets >= MOST_SHEETS) throw busy('Too many sheets are being drawn.');
+    const left = new AbortController();
+    reply.raw.once('close', () => {
+      left.abort();
+    });
+    const late = AbortSignal.timeout(limits.jobMs + (limits.jobMsPerMegapixel * limits.pixels) / 1e6);
+    sheets += 1;
+    try {
+      return await workers.run('entrySheet', task, {
+        lane: 'long',
+        signal: AbortSignal.any([left.signal, late]),
+      });
+    } finally {
+      sheets -= 1;
+    }
+  };
 
   app.get<Entry>('/logbook/:number/sheet.html', async (request, reply) => {
-    const text = String(await sheetOf(request.params, 'html', request.query.paper));
+    const text = String(await sheetOf(request, reply, 'html'));
     return send(reply.header('content-security-policy', sheetPolicy(text)), text);
   });
 
   app.get<Entry>('/logbook/:number/sheet.pdf', async (request, reply) => {
-    const file = await sheetOf(request.params, 'pdf', request.query.paper);
+    const file = await sheetOf(request, reply, 'pdf');
     return reply
       .headers(attached(`entry-${request.params.number}.pdf`))
       .type('application/pdf')
@@ -99,16 +122,25 @@ export function logbookRoutes(app: FastifyInstance, { logbook, limits, workers }
       level: wordOf(query['level']) ?? '',
       sameLight: query['sameLight'] === 'yes',
     };
-    if (asked.before === '' || asked.after === '') return send(reply, comparePage(asked, undefined));
-    const level = levelOf(asked.level);
-    const task = {
-      folder: logbook,
-      before: numbersOf(asked.before),
-      after: numbersOf(asked.after),
-      sameLight: asked.sameLight,
-      ...(level === undefined ? {} : { level }),
-    };
-    return send(reply, comparePage(asked, await workers.run('compareEntries', task, short())));
+    if (asked.before === '' || asked.after === '') return send(reply, comparePage({ asked }));
+    try {
+      const level = levelOf(asked.level);
+      const task = {
+        folder: logbook,
+        before: numbersOf(asked.before),
+        after: numbersOf(asked.after),
+        sameLight: asked.sameLight,
+        ...(level === undefined ? {} : { level }),
+      };
+      return await send(
+        reply,
+        comparePage({ asked, found: await workers.run('compareEntries', task, short()) }),
+      );
+    } catch (error) {
+      const { status, error: problem } = toldOf(error);
+      if (status >= 500) throw error;
+      return send(reply.code(status), comparePage({ asked, problem }));
+    }
   });
 }
 
