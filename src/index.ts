@@ -14,12 +14,12 @@ export type { Estimate, Interval } from './core/estimate.js';
 export type { EarlierHz } from './band/sinceThen.js';
 export type { Hz, Mm, MmPerS, MmPerS2, Px, Seconds } from './core/units.js';
 export type { ColourImage, GreyImage, PointPx } from './core/image.js';
+export type { HeatRow } from './core/heatRow.js';
 export type { PhotoMarks } from './face/photoMarks.js';
 export { REFUSAL_REASONS, type RefusalReason } from './core/outcome.js';
 export {
   measureForPicture,
   measurePhoto,
-  type HeatRow,
   type HeightView,
   type MeasureOptions,
   type Measurement,
@@ -220,7 +220,7 @@ export {
   type PhotoToSave,
   type ReadingToSave,
 } from './logbook/saveReading.js';
-export type { Difference } from './logbook/differences.js';
+export type { Difference } from './core/differences.js';
 export { exportArchive } from './logbook/exportArchive.js';
 export { replayLogbook, withReplay, type Replay, type Replayed } from './replayLogbook.js';
 export type { Finding, HeadVerdict, Verification } from './logbook/verify.js';

@@ -4,6 +4,7 @@ import type { Decision, Evidence } from './band/decision.js';
 import type { EarlierHz } from './band/sinceThen.js';
 import type { ColourImage, GreyImage } from './core/image.js';
 import { received } from './core/received.js';
+import type { HeatRow } from './core/heatRow.js';
 import type { Mm } from './core/units.js';
 import { photoMarks, type PhotoMarks } from './face/photoMarks.js';
 import { lookForFace } from './face/lookForFace.js';
@@ -40,15 +41,6 @@ export interface HeightView {
   readonly heightMm: Mm;
   readonly profile: FittedProfile;
   readonly spectrum: HeightSpectrum;
-}
-
-/** One height's row of the heat map. */
-export interface HeatRow {
-  readonly heightMm: Mm;
-  /** From the leading corner, rising; where nothing was read there is a gap. */
-  readonly positionsMm: Float64Array;
-  /** Brightness less its slow changes, relative contrast, shape (columns,). */
-  readonly contrast: Float64Array;
 }
 
 /** What a picture of a reading needs beside the reading: it is not kept. */

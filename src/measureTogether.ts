@@ -1,6 +1,6 @@
-import { isDeepStrictEqual } from 'node:util';
 import { decideLamps } from './band/decideLamps.js';
 import { decideTogether } from './band/decideTogether.js';
+import { differencesBetween } from './core/differences.js';
 import { aboutPhoto, InputError } from './core/errors.js';
 import { checkArguments, measureStages, type MeasureOptions, type ReadingView } from './measurePhoto.js';
 import type { PrintRecord } from './print/record.js';
@@ -136,9 +136,10 @@ function checkSame(a: PrintRecord, b: PrintRecord): void {
     ['speedMmPerS', a.speedMmPerS, b.speedMmPerS],
   ] as const;
   for (const [name, a1, b1] of fields) {
-    const difference = firstDifference(name, a1, b1);
+    // The innermost field: what is said of it can be read by people.
+    const [difference] = differencesBetween(a1, b1, undefined, name);
     if (difference === undefined) continue;
-    const { field, one, other } = difference;
+    const { path: field, was: one, now: other } = difference;
     throw new InputError(
       'photos-differ',
       `The photos' records differ in ${field}: ${shown(one)} and ${shown(other)}.`,
@@ -146,25 +147,6 @@ function checkSame(a: PrintRecord, b: PrintRecord): void {
       field,
     );
   }
-}
-
-interface Difference {
-  readonly field: string;
-  readonly one: unknown;
-  readonly other: unknown;
-}
-
-/** The innermost field in which two values differ: what is said of it can be read by people. */
-function firstDifference(field: string, one: unknown, other: unknown): Difference | undefined {
-  if (isDeepStrictEqual(one, other)) return undefined;
-  if (!isObjectOrList(one) || !isObjectOrList(other)) return { field, one, other };
-  const [a, b] = [new Map(Object.entries(one)), new Map(Object.entries(other))];
-  for (const key of new Set([...a.keys(), ...b.keys()])) {
-    const name = Array.isArray(one) ? `${field}[${key}]` : `${field}.${key}`;
-    const inner = firstDifference(name, a.get(key), b.get(key));
-    if (inner !== undefined) return inner;
-  }
-  return { field, one, other };
 }
 
 function isObjectOrList(value: unknown): value is object {

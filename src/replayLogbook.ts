@@ -1,5 +1,6 @@
 import { InputError } from './core/errors.js';
-import { differencesOf, type Difference } from './logbook/differences.js';
+import type { Difference } from './core/differences.js';
+import { differencesOf } from './logbook/differences.js';
 import { listEntries } from './logbook/listEntries.js';
 import { readEntry, type StoredEntry } from './logbook/readEntry.js';
 import type { Verification } from './logbook/verify.js';

@@ -63,7 +63,7 @@ export function define(command: Command, io: Io, done: (exitCode: number) => voi
 async function weaveJob(path: string, options: Options, io: Io): Promise<number> {
   const { print, template, out } = options;
   const told = weaveOptions(typedOf(options, WEAVE_FIELDS));
-  await checkTargets([path, print], { out });
+  await checkTargets([path, print], { json: options.json ?? false, out });
   const record = parsePrintRecord(await readText(print));
   const chunks = await openJob(path);
   const plan = await planWeave(chunks(), { record, template, ...told });

@@ -5,6 +5,7 @@ import { naturalHz } from '../physics/oscillator.js';
 import { settlePrint } from '../print/settle.js';
 import { narrowingOf, type Narrowing } from '../reading/advice.js';
 import type { AnyReading } from '../reading/jointSchema.js';
+import { naturalPerLadder } from '../reading/naturalPerLadder.js';
 import type { Reading } from '../reading/schema.js';
 
 /** How an axis swings, by its reading, and how its test was printed. */
@@ -12,6 +13,8 @@ export interface AxisMode {
   readonly axis: string;
   /** As the print record names it; absent where it does not. */
   readonly machine?: string;
+  /** Ladder frequency at which it rings least, Hz: what the reading proposes. */
+  readonly ladderHz: Interval;
   /** Natural (undamped) frequency, Hz. */
   readonly naturalHz: Interval;
   /** Its 95 % interval is kept between 0 and what EI is defined for. */
@@ -66,16 +69,12 @@ export function axisModeOf(reading: AnyReading): AxisMode | NoMode {
   const { value: hz, sd } = proposal.frequencyHz;
   const damping = ringing?.dampingRatio ?? { value: nullFit?.dampingRatio ?? 0, sd: 0 };
   // A reading with a proposal has a fit along the ladder.
-  const perLadder =
-    nullFit === undefined
-      ? hzMeans === 'damped'
-        ? naturalHz(1, damping.value)
-        : 1
-      : nullFit.naturalHz / nullFit.nullHz.value;
+  const perLadder = naturalPerLadder(reading) ?? (hzMeans === 'damped' ? naturalHz(1, damping.value) : 1);
   const { low95, high95, ...estimate } = interval95(damping);
   const narrowing = narrowingOf(proposal, budget);
   return {
     ...named,
+    ladderHz: interval95({ value: hz, sd }),
     naturalHz: interval95({ value: hz * perLadder, sd: sd * perLadder }),
     dampingRatio: { ...estimate, low95: Math.max(0, low95), high95: Math.min(MOST_DAMPED, high95) },
     hzMeans,

@@ -49,7 +49,8 @@ export type JobFinding =
       readonly layer: number;
       readonly heightMm: Mm;
       readonly toldHz: Hz | undefined;
-      readonly jobHz: Hz;
+      /** In force in that layer, set there or below; undefined where nothing was set yet. */
+      readonly jobHz: Hz | undefined;
     }
   | { readonly code: 'ladder-not-found'; readonly lines: number }
   | { readonly code: 'ladder-within-layers'; readonly lines: number };
@@ -356,11 +357,16 @@ function ladderFindings(told: RawObject, job: JobFile): readonly JobFinding[] {
   if (ladder === undefined) return findings;
   // The job tells so many decimals; a record's ladder may round as well.
   const tolerance = Math.max(0.05, ...frequencies.layers.map(({ decimals }) => 10 ** -decimals));
-  for (const { layer, hz } of frequencies.layers) {
+  const set = new Map(frequencies.layers.map(({ layer, hz }) => [layer, hz]));
+  let jobHz: Hz | undefined;
+  for (let layer = 0; layer < layers.count; layer += 1) {
+    jobHz = set.get(layer) ?? jobHz;
     const heightMm = micrometres(layerCentreMm(layer, layers.heightMm, layers.firstHeightMm));
     const toldHz = ladderHzAt(ladder, heightMm)?.value;
-    if (toldHz !== undefined && Math.abs(toldHz - hz) <= tolerance) continue;
-    findings.push({ code: 'ladder-differs', layer, heightMm, toldHz, jobHz: hz });
+    // Where the ladder is off, the job need not say anything; what it set below may stay in force.
+    if (toldHz === undefined && !set.has(layer)) continue;
+    if (toldHz !== undefined && jobHz !== undefined && Math.abs(toldHz - jobHz) <= tolerance) continue;
+    findings.push({ code: 'ladder-differs', layer, heightMm, toldHz, jobHz });
     break;
   }
   return findings;

@@ -1,12 +1,13 @@
 import { InputError } from '../core/errors.js';
 import { naturalHz } from '../physics/oscillator.js';
 import type { AnyReading } from '../reading/jointSchema.js';
+import { naturalPerLadder } from '../reading/naturalPerLadder.js';
 import type { EarlierAxis } from './makePlan.js';
 
 /**
  * What a reading says of its axis, for a second tower with a narrower ladder.
  * @param reading - A reading of one photo or several.
- * @returns Frequency with its uncertainty, and damping ratio.
+ * @returns Natural frequency with its uncertainty, and damping ratio.
  * @throws {InputError} `usage` where the reading has no frequency.
  */
 export function earlierAxis(reading: AnyReading): EarlierAxis {
@@ -14,11 +15,12 @@ export function earlierAxis(reading: AnyReading): EarlierAxis {
   if (ringing !== undefined && (proposal.state === 'proposed' || proposal.state === 'spacing-only')) {
     const { frequencyHz } = proposal;
     const dampingRatio = ringing.dampingRatio.value;
+    const toNatural =
+      proposal.state === 'proposed' ? (naturalPerLadder(reading) ?? 1) : naturalHz(1, dampingRatio);
     return {
       axis: proposal.axis,
-      naturalHz:
-        proposal.state === 'proposed' ? frequencyHz.value : naturalHz(frequencyHz.value, dampingRatio),
-      sdHz: frequencyHz.sd,
+      naturalHz: frequencyHz.value * toNatural,
+      sdHz: frequencyHz.sd * toNatural,
       dampingRatio,
     };
   }

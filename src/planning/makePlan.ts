@@ -85,7 +85,7 @@ export interface Plan {
   readonly limits: { readonly accelerationMmPerS2: MmPerS2; readonly speedMmPerS: MmPerS };
   /** Frequencies of an axis that the tower is planned for. */
   readonly rangeHz: { readonly low: Hz; readonly high: Hz; readonly from: 'usual' | 'idea' | 'reading' };
-  readonly ladder: { readonly fromHz: Hz; readonly toHz: Hz; readonly hzPerMm: number };
+  readonly ladder: { readonly fromHz: Hz; readonly toHz: Hz };
   readonly speedMmPerS: MmPerS;
   readonly accelerationMmPerS2: MmPerS2;
   readonly tower: {
@@ -537,13 +537,12 @@ function describe(needs: PlanNeeds, shape: Shape, motion: Motion): Plan {
   const trainS = shaperImpulses({ ...SHAPER, hz: ladder.fromHz, hzMeans: 'natural' }).timesS.at(-1) ?? 0;
   const at = (hz: Hz) => expectedAt(needs, record, hz, photo.pxPerMm);
   const expected = [at(range.low), at(middleOf(range)), at(range.high)] as const;
-  const ladderMm = (layers - 1) * needs.layerHeightMm - LADDER_FROM_MM - ABOVE_LADDER_MM;
   return {
     schema: 'stillband/plan@1',
     records,
     limits: { accelerationMmPerS2: needs.maxAccelerationMmPerS2, speedMmPerS: needs.maxSpeedMmPerS },
     rangeHz: range,
-    ladder: { ...ladder, hzPerMm: (ladder.toHz - ladder.fromHz) / ladderMm },
+    ladder,
     ...motion,
     tower: {
       widthMm,

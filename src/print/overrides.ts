@@ -209,16 +209,35 @@ export const RECORD_FLAGS: readonly RecordFlag[] = [
  * @param given - Arguments by option name (`optionName`); names that are no record flag are passed over.
  * @returns A new raw record. Parents are made where they are missing. What contradicts a flag goes: with
  * another kind of ladder the fields that do not fit it, with ends in mm the ends in layers, and the other way.
- * @throws {InputError} `usage` when an argument cannot be read.
+ * @throws {InputError} `usage` when an argument cannot be read, or another flag of the ladder stands beside `--ladders`.
  */
 export function applyOverrides(record: unknown, given: Readonly<Record<string, string>>): unknown {
   const told = RECORD_FLAGS.filter(({ flag: name }) => Object.hasOwn(given, optionName(name)));
   const start = record === undefined ? { schema: PRINT_RECORD_SCHEMA } : record;
   if (!isObject(start) || told.length === 0) return start;
   const paths = new Set(told.map(({ path }) => path));
+  checkLadders(told, given);
   return told.reduce(
     (raw, { flag: name, read, put }) => put(raw, read(given[optionName(name)] ?? '')),
     withoutOtherEnds(start, paths),
+  );
+}
+
+/** Several ladders are told whole: another flag of one ladder beside them would be passed over. */
+function checkLadders(told: readonly RecordFlag[], given: Readonly<Record<string, string>>): void {
+  const several = told.find(({ path }) => path === 'ladder.ladders');
+  const beside = told.find(
+    ({ path, flag: name, read }) =>
+      path.startsWith('ladder.') &&
+      path !== several?.path &&
+      !(path === 'ladder.kind' && read(given[optionName(name)] ?? '') === 'several'),
+  );
+  if (several === undefined || beside === undefined) return;
+  throw new InputError(
+    'usage',
+    `${flagName(beside.flag)} is given beside ${flagName(several.flag)}, which tells all ladders by itself.`,
+    `Leave one of the two away.`,
+    beside.path,
   );
 }
 

@@ -115,12 +115,28 @@ function readWords({ enter, proof }: AfterSteps): readonly string[] {
   );
   return [
     'photograph the same faces in the same light as those of the test; measure each with the record of its test print and these flags after it:',
-    ...enter.map(
-      ({ axis, choice }) =>
-        `axis ${axis}: --speed ${String(speedMmPerS)} --ladder fixed --hz ${choice.enterHz.toFixed(1)} --shaper ${choice.family.includes(' ') ? `"${choice.family}"` : choice.family} --damping ${String(choice.dampingRatio)} --acceleration-bands "${bands.join(',')}"`,
-    ),
+    ...enter.map(({ axis, choice }) => {
+      const wall = enter.find((other) => other.axis !== axis)?.choice;
+      const alongWall = wall === undefined ? '' : ` --along-wall ${quoted(wallFlag(wall))}`;
+      return `axis ${axis}: --speed ${String(speedMmPerS)} --ladder fixed --hz ${choice.enterHz.toFixed(1)} --shaper ${quoted(choice.family)} --damping ${String(choice.dampingRatio)}${alongWall} --acceleration-bands "${bands.join(',')}"`;
+    }),
+    ...(enter.length === 1
+      ? [
+          'the wall runs along the other axis: add --along-wall with what is entered for that one, as "Hz,family,damping", or off',
+        ]
+      : []),
     'it says up to which acceleration no ringing is seen; "stillband compare" sets the print from before beside it',
   ];
+}
+
+/** The shaper of the axis along the wall, as --along-wall takes it. */
+function wallFlag({ enterHz, family, dampingRatio }: ChosenAxis['choice']): string {
+  return [enterHz.toFixed(1), family, String(dampingRatio)].join(',');
+}
+
+/** As a shell takes it. */
+function quoted(text: string): string {
+  return text.includes(' ') ? `"${text}"` : text;
 }
 
 /** What moves the frequency of an axis. */

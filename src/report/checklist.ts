@@ -2,7 +2,6 @@ import type { Plan } from '../planning/makePlan.js';
 import { TOWER_PLAN_PX, towerPlan } from './charts/towerPlan.js';
 import { decimals, withUnit } from './format.js';
 import { PLAN_CAUTIONS, planWords } from './planReport.js';
-import { CAUTION } from './proofWords.js';
 import type { Sheet } from './sheet/sheet.js';
 
 const BLANK = '________';
@@ -110,7 +109,7 @@ export function drawChecklist(plan: Plan): Sheet {
           },
           { name: 'Why so', lines: words.why },
           { name: 'Notes', lines: words.notes },
-          { name: 'Cautions', lines: [CAUTION, ...PLAN_CAUTIONS] },
+          { name: 'Cautions', lines: PLAN_CAUTIONS },
         ],
       },
     ],

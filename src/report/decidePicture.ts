@@ -152,7 +152,7 @@ export function chartsOfAxis(axis: ChosenAxis): SheetFigure {
   const alt = [
     quietHz === undefined
       ? 'No setting is quiet over all that the reading leaves open.'
-      : `A band on a scale of Hz: quiet from ${decimals(quietHz.low, 1)} to ${withUnit(decimals(quietHz.high, 1), 'Hz')}, the reading ${halfWidth95(axis.mode.naturalHz, 'Hz')} in it.`,
+      : `A band on a scale of Hz: quiet from ${decimals(quietHz.low, 1)} to ${withUnit(decimals(quietHz.high, 1), 'Hz')}, the axis at ${halfWidth95(axis.mode.naturalHz, 'Hz')} in it.`,
     axis.corner === undefined
       ? ''
       : `A corner of 90° as commanded and as shaped: cut by ${millimetres(axis.corner.roundingMm)} at most.`,

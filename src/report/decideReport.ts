@@ -132,9 +132,12 @@ function tolerance(share: number): string {
 }
 
 function readingWords({ mode, goodFor, zvFailsBy, options }: ChosenAxis): readonly string[] {
-  const { naturalHz, dampingRatio, narrowing } = mode;
-  const relative = (naturalHz.high95 - naturalHz.value) / naturalHz.value;
-  const known = `${halfWidth95(naturalHz, 'Hz')} (± ${withUnit(decimals(100 * relative, 1), '%')}), damping ratio ${halfWidth95(interval95(dampingRatio))}`;
+  const { ladderHz, dampingRatio, narrowing } = mode;
+  const relative = (ladderHz.high95 - ladderHz.value) / ladderHz.value;
+  const known = [
+    `${halfWidth95(ladderHz, 'Hz')} (± ${withUnit(decimals(100 * relative, 1), '%')}), damping ratio ${halfWidth95(interval95(dampingRatio))}`,
+    ...naturalWords(mode),
+  ];
   const [first, ...rest] = goodFor;
   const bears =
     first !== undefined && first in GOOD_FOR ? ` (bears ${GOOD_FOR[first as keyof typeof GOOD_FOR]})` : '';
@@ -148,7 +151,7 @@ function readingWords({ mode, goodFor, zvFailsBy, options }: ChosenAxis): readon
     first === undefined
       ? 'not good enough for any shaper offered: print the test again'
       : `${notZv}${first}${bears}${more}`;
-  if (zvFailsBy === undefined) return [known, verdict];
+  if (zvFailsBy === undefined) return [...known, verdict];
   const help =
     zvFailsBy === 'damping'
       ? [
@@ -160,14 +163,27 @@ function readingWords({ mode, goodFor, zvFailsBy, options }: ChosenAxis): readon
             `most uncertain by: ${causeWords(narrowing.cause)} (${percent(narrowing.share)} of the variance)`,
             narrowing.advice.replace(/\.$/, ''),
           ];
-  return [known, verdict, ...help];
+  return [...known, verdict, ...help];
+}
+
+/** Where what is reckoned with looks like another number than the reading's, both are told. */
+function naturalWords({ ladderHz, naturalHz, hzMeans }: ChosenAxis['mode']): readonly string[] {
+  const natural = halfWidth95(naturalHz, 'Hz');
+  if (natural === halfWidth95(ladderHz, 'Hz')) return [];
+  const why =
+    hzMeans === 'damped'
+      ? 'your machine takes the damped one'
+      : 'the ladder ran with another damping ratio than the axis has';
+  return [
+    `on the ladder; the natural frequency of the axis is ${natural}, by which shapers are built: ${why}`,
+  ];
 }
 
 function loadWords({ mode, loaded }: ChosenAxis): readonly string[] {
   if (loaded === undefined) return [];
   const { addedKg, bedKg, naturalHz } = loaded;
   return [
-    `${halfWidth95(mode.naturalHz, 'Hz')} as measured, ${halfWidth95(naturalHz, 'Hz')} with ${kg(addedKg)} more on the ${kg(bedKg)} that move: frequency goes as 1 ÷ √mass`,
+    `natural frequency ${halfWidth95(mode.naturalHz, 'Hz')} as measured, ${halfWidth95(naturalHz, 'Hz')} with ${kg(addedKg)} more on the ${kg(bedKg)} that move: frequency goes as 1 ÷ √mass`,
     'the weights are taken as told, the tower of the test as none, and the stiffness as unchanged',
   ];
 }

@@ -1,14 +1,6 @@
+import type { HeatRow } from '../core/heatRow.js';
 import type { Mm, Px } from '../core/units.js';
 import { heatColour } from './charts/heatColours.js';
-
-/** Contrast along the wall at one height. */
-export interface HeatRow {
-  readonly heightMm: Mm;
-  /** From the leading corner, rising. */
-  readonly positionsMm: ArrayLike<Mm>;
-  /** Relative contrast, shape (columns,). */
-  readonly contrast: ArrayLike<number>;
-}
 
 /** A heat map as a picture: sRGB codes and opacity, interleaved RGBA, the top row first. */
 export interface HeatRaster {

@@ -298,7 +298,7 @@ function findingWords(finding: JobFinding): string {
     case 'slots-differ':
       return `The record tells ${count(finding.told, 'slot')} in the face, and the job prints ${String(finding.job)}.`;
     case 'ladder-differs':
-      return `In layer ${String(finding.layer)}, ${mm(finding.heightMm)} up, the job sets ${withUnit(String(finding.jobHz), 'Hz')}, and the record's ladder ${finding.toldHz === undefined ? 'is off' : `tells ${withUnit(decimals(finding.toldHz, 2), 'Hz')}`}.`;
+      return `In layer ${String(finding.layer)}, ${mm(finding.heightMm)} up, the job ${finding.jobHz === undefined ? 'has set no frequency yet' : `has ${withUnit(String(finding.jobHz), 'Hz')} set`}, and the record's ladder ${finding.toldHz === undefined ? 'is off' : `tells ${withUnit(decimals(finding.toldHz, 2), 'Hz')}`}.`;
     case 'ladder-not-found':
       return finding.lines === 0
         ? 'The pattern finds no line that sets the frequency.'

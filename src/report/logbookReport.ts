@@ -1,4 +1,4 @@
-import type { Difference } from '../logbook/differences.js';
+import type { Difference } from '../core/differences.js';
 import type { Entry } from '../logbook/entry.js';
 import { formatHead, type Head } from '../logbook/head.js';
 import type { StoredEntry } from '../logbook/readEntry.js';

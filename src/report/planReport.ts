@@ -16,10 +16,11 @@ export interface PlanWords {
   readonly next: readonly string[];
 }
 
-/** Said with every plan. */
+/** Said with every plan and tower. */
 export const PLAN_CAUTIONS = [
+  CAUTION,
   "your machine's limits, its maker's instructions and local rules come before any number here",
-  'stay beside the machine while it prints fast, ready to stop it; keep clear of moving and hot parts',
+  'stay beside the machine while it prints fast, ready to stop it',
 ] as const;
 
 /**
@@ -63,7 +64,6 @@ export function planWords(plan: Plan): PlanWords {
     notes: plan.notes.map(noteWords),
     next: [
       'make the tower of the record (stillband tower --print FILE), print the checklist (--checklist FILE), and measure both photos with their records',
-      CAUTION,
       ...PLAN_CAUTIONS,
     ],
   };

@@ -1,6 +1,5 @@
 import { decimals, withUnit } from './format.js';
 import { PLAN_CAUTIONS } from './planReport.js';
-import { CAUTION } from './proofWords.js';
 import { labelled, plainText } from './textReport.js';
 
 /** A tower that was drawn. */
@@ -46,7 +45,6 @@ export function towerWords({ widthMm, heightMm, leadingCorner, slots, triangles 
     next: [
       'slice it as one wall or a spiral, unturned, the seam at the back left corner; it needs no supports',
       'hold the marker card beside a face, flush with it, at the side where the foot does not stand out',
-      CAUTION,
       ...PLAN_CAUTIONS,
     ],
   };

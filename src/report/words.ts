@@ -1,6 +1,7 @@
 import { interval95, type Interval } from '../core/estimate.js';
 import { CHECK_LENGTH_MM } from '../core/markerCard.js';
 import { REVERSAL_F, SHAPER_TOLERANCE, type RefusalReason } from '../core/outcome.js';
+import { axisPointOf } from '../history/axisPoint.js';
 import { ladderHeightsAt, makeLadder } from '../print/ladder.js';
 import type { Reading } from '../reading/schema.js';
 import { shownGuesses } from './guesses.js';
@@ -284,6 +285,7 @@ function numbers(reading: Reading): string[] {
   if (proposal.state === 'spacing-only' && proposal.since !== undefined) {
     lines.push(sinceWords(proposal.since).numbers);
   }
+  if (proposal.state === 'spacing-only') lines.push(...asLadderWords(reading));
   if (proposal.state === 'proposed') {
     lines.push(`from the height where ringing vanishes ${halfWidth95(proposal.fromNull, 'Hz')}`);
     lines.push(`from the spacing ${halfWidth95(proposal.fromSpacing, 'Hz')}`);
@@ -310,6 +312,16 @@ function numbers(reading: Reading): string[] {
   lines.push(...slotWords(reading));
   if (lines.length > 0 && proposal.state !== 'proof') lines.push('± spans 95 %');
   return lines;
+}
+
+/** A spacing shows the damped frequency; lists and trends tell it as a ladder would. */
+function asLadderWords(reading: Reading): readonly string[] {
+  const { frequencyHz, by } = axisPointOf(reading);
+  const asDamped = reading.printRecord.shaper?.hzMeans === 'damped';
+  if (frequencyHz === undefined || by !== 'spacing' || asDamped) return [];
+  return [
+    `ripples show the damped frequency; the natural one, which a ladder tells, is ${plusMinus95(frequencyHz, 'Hz')}`,
+  ];
 }
 
 const THINGS: Readonly<Record<Reading['search']['references'][number]['kind'], string>> = {

@@ -95,6 +95,12 @@ describe('weave', () => {
     expect(run.out.match(/^CALM /gm)).toHaveLength(56);
   });
 
+  test('copy and JSON do not go to one place', async () => {
+    const run = await runCli([...WEAVE, '--limit-hz', '10-150', '--json', '--out', '-']);
+    expect(run.exitCode).toBe(64);
+    expect(run.out).toMatch(/"code":"usage","message":"Two results are to be written to standard output/);
+  });
+
   test('as JSON it tells the place of each line', async () => {
     const run = await runCli([...WEAVE, '--limit-hz', '10-150', '--json', '--out', at('woven.job')]);
     const { insertions } = JSON.parse(run.out) as { insertions: readonly { offset: number; text: string }[] };

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { decideShapers, type ChosenAxis, type DecideLimits } from '../../src/decide/decideShapers.js';
 import { SHAPER_FAMILIES } from '../../src/physics/shapers.js';
 import type { AnyReading } from '../../src/reading/jointSchema.js';
+import { earlierAxis } from '../../src/planning/earlier.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { syncInputErrorOf } from '../helpers/thrown.js';
 import { bareRefusal, proofReading, spacingOnlyReading } from '../report/fixtures.js';
@@ -59,7 +60,11 @@ describe('the choice', () => {
   test('a ladder of another damping ratio tells the null, and the natural frequency follows from the fit', () => {
     const reading = readingOf();
     const nullFit = { ...reading.nullFit!, naturalHz: 40.5, nullHz: { value: 41, sd: 0.2 } };
-    expectClose(chosen({ ...reading, nullFit }).mode.naturalHz.value, 40.5, { abs: 1e-9, why: 'rounding' });
+    const { mode } = chosen({ ...reading, nullFit });
+    expectClose(mode.naturalHz.value, 40.5, { abs: 1e-9, why: 'rounding' });
+    expect(mode.ladderHz.value).toBe(41);
+    // The same one refines a plan.
+    expectClose(earlierAxis({ ...reading, nullFit }).naturalHz, 40.5, { abs: 1e-9, why: 'rounding' });
   });
 });
 

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { examineJob, type ExamineOptions } from '../../src/job/examineJob.js';
 import type { RawObject } from '../../src/print/overrides.js';
 import { checkPrintRecord } from '../../src/print/record.js';
+import { jobReport } from '../../src/report/jobReport.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { inputErrorOf } from '../helpers/thrown.js';
 import { writeJob, type JobTruth } from '../synth/job.js';
@@ -73,6 +74,47 @@ describe('examineJob', () => {
     ['the ladder of the record', { beforeLayer: calm((k) => 20 + ((k - 4) * 30) / 35) }, FITTING, PATTERN],
   ])('nothing for %s', async (_, job, told, options) => {
     expect(await codes(job, told, options)).toEqual([]);
+  });
+
+  test('a ladder that the job leaves early, or begins late, is told where it does', async () => {
+    const hz = (k: number) => 20 + ((k - 4) * 30) / 35;
+    const until20 = calm(hz);
+    const stops = await examine(
+      { beforeLayer: (k) => (k > 20 ? '; no more' : until20(k)) },
+      FITTING,
+      PATTERN,
+    );
+    // Layer 20 is at 33.714 Hz, which stays in force.
+    expect(stops.findings).toEqual([
+      {
+        code: 'ladder-differs',
+        layer: 21,
+        heightMm: 4.3,
+        toldHz: expect.closeTo(hz(21), 6) as number,
+        jobHz: 33.714,
+      },
+    ]);
+    const late = await examine({ beforeLayer: (k) => (k < 9 ? '; not yet' : until20(k)) }, FITTING, PATTERN);
+    expect(late.findings).toEqual([
+      {
+        code: 'ladder-differs',
+        layer: 4,
+        heightMm: 0.9,
+        toldHz: expect.closeTo(20, 6) as number,
+        jobHz: undefined,
+      },
+    ]);
+    expect(jobReport(late)).toMatch(
+      /the job has set no frequency yet, and the record's ladder tells 20.00 Hz/,
+    );
+    // Above the ladder's end its last frequency may stay in force.
+    const lower = {
+      ...FITTING,
+      ladder: { kind: 'linear', fromHz: 20, toHz: hz(30), firstLayer: 4, lastLayer: 30 },
+    };
+    expect(await codes({ beforeLayer: (k) => (k > 30 ? '; no more' : until20(k)) }, lower, PATTERN)).toEqual(
+      [],
+    );
   });
 
   test('a seam that spoils the face is told, also where the record says nothing of it', async () => {

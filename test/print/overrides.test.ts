@@ -240,6 +240,12 @@ describe('the ladder', () => {
     });
     expect(syncInputErrorOf(() => ladderOf({ ladder: 'several' })).field).toBe('ladder.ladders');
     expect(syncInputErrorOf(() => ladderOf({ ladders: '0-5:30/12:18' })).code).toBe('usage');
+    // What stands beside several ladders would be passed over.
+    for (const beside of [{ ladder: 'linear' }, { hz: '40' }, { fromHz: '20' }, { ladder: 'off' }]) {
+      const error = syncInputErrorOf(() => ladderOf({ ladders: '0-5:30-50,6-9:20-30', ...beside }));
+      expect(error.code).toBe('usage');
+      expect(error.message).toMatch(/is given beside --ladders/);
+    }
     // One alone is the tower's only ladder.
     expect(ladderOf({ ladders: '0-5:30-50' })).toEqual({
       kind: 'linear',

@@ -35,6 +35,21 @@ describe('decideReport', () => {
     expectGoldenText('decide-asked', decideReport(decide([vague, bareRefusal()]), false));
   });
 
+  test('the reading is told by its own number, and the natural frequency where that is another', () => {
+    const reading = readingOf();
+    const nullFit = { ...reading.nullFit!, naturalHz: 40.5, nullHz: { value: 41, sd: 0.2 } };
+    const text = decideReport(decide([{ ...reading, nullFit }]), false);
+    expect(text).toMatch(/reading {2}41\.0 Hz ± 0\.4 \(± 1\.0 %\)/);
+    expect(text).toMatch(
+      /the natural frequency of the axis is 40\.5 Hz ± 0\.4, by which shapers are built: the ladder/,
+    );
+    const damped = readingOf({ record: { shaper: { family: 'ZV', hzMeans: 'damped' } } });
+    expect(decideReport(decide([{ ...damped, nullFit }]), false)).toMatch(
+      /: your machine takes the damped one/,
+    );
+    expect(decideReport(decide([reading]), false)).not.toMatch(/by which shapers are built/);
+  });
+
   test.each([
     ['a proof', proofReading(), /no shaper can be chosen: its reading is of a proof print/],
     [

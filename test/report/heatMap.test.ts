@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest';
+import type { HeatRow } from '../../src/core/heatRow.js';
 import { heatColour } from '../../src/report/charts/heatColours.js';
 import { heatChart } from '../../src/report/charts/heatMap.js';
-import { heatRaster, type HeatRow } from '../../src/report/heatRaster.js';
+import { heatRaster } from '../../src/report/heatRaster.js';
 import { TINY_FACE_URI } from './fixtures.js';
 import { expectGolden } from './golden.js';
 
