@@ -18,7 +18,7 @@ import { deliver, type Result } from './deliver.js';
 import { EXIT, type Io } from './io.js';
 import { readText } from './measure.js';
 import { inColour, withErrors } from './outcome.js';
-import { checkTargets, formatByName, oneOf } from './targets.js';
+import { checkTargets, formatByName, isStandardOutput, oneOf } from './targets.js';
 
 type Options = PlanTexts & {
   readonly refine?: readonly string[];
@@ -70,6 +70,9 @@ async function plan(options: Options, io: Io): Promise<number> {
       ? undefined
       : formatByName(checklist, ['html', 'pdf'], { what: 'checklist', flag: '--checklist' });
   const needs = planNeeds(options);
+  if (out !== undefined && !isStandardOutput(out)) {
+    formatByName(out, ['json'], { what: 'print record', flag: '--out' });
+  }
   const names = out === undefined ? [] : recordNames(out, needs.axes);
   for (const name of names) {
     await checkTargets(refine, { json, out: name, ...(checklist === undefined ? {} : { sheet: checklist }) });

@@ -81,6 +81,8 @@ export interface JobReading {
   /** Undefined where no axis is told. */
   readonly face: JobFace | undefined;
   readonly findings: readonly JobFinding[];
+  /** How the ladder that the job sets stands to the record's own; undefined where one of the two is not told. */
+  readonly ladder: 'same' | 'differs' | undefined;
   /** The record with what the job told put in: what was told before stays. */
   readonly record: {
     readonly fields: RawObject;
@@ -136,14 +138,17 @@ export async function examineJob(
   });
   const face = facings === undefined ? undefined : faceOf(job, facings, machine);
   const filled = fill(told, job, face, options.lineWidthMm);
+  const compared = compareLadder(told, job);
   return {
     job,
     face,
     findings: [
       ...layerFindings(facts, job),
       ...(face === undefined ? [] : faceFindings(facts, face, options.lineWidthMm)),
-      ...ladderFindings(told, job),
+      ...ladderFindings(job),
+      ...(typeof compared === 'object' ? [compared] : []),
     ],
+    ladder: typeof compared === 'object' ? 'differs' : compared,
     record: { ...filled, ...stateOf(filled.fields) },
   };
 }
@@ -343,18 +348,22 @@ function faceFindings(facts: Facts, face: JobFace, lineWidthMm: Mm | undefined):
   return findings;
 }
 
-function ladderFindings(told: RawObject, job: JobFile): readonly JobFinding[] {
-  const { frequencies, layers } = job;
+function ladderFindings({ frequencies }: JobFile): readonly JobFinding[] {
   if (frequencies === undefined) return [];
   if (frequencies.ladder === undefined) {
     return [{ code: 'ladder-not-found', lines: frequencies.lines }];
   }
-  const findings: JobFinding[] = [];
-  if (frequencies.withinLayers > 0) {
-    findings.push({ code: 'ladder-within-layers', lines: frequencies.withinLayers });
-  }
+  return frequencies.withinLayers > 0
+    ? [{ code: 'ladder-within-layers', lines: frequencies.withinLayers }]
+    : [];
+}
+
+/** Where the job's ladder first differs from the told one; undefined where there are not both. */
+function compareLadder(told: RawObject, job: JobFile): JobFinding | 'same' | undefined {
+  const { frequencies, layers } = job;
+  if (frequencies?.ladder === undefined) return undefined;
   const ladder = toldLadder(told, job);
-  if (ladder === undefined) return findings;
+  if (ladder === undefined) return undefined;
   // The job tells so many decimals; a record's ladder may round as well.
   const tolerance = Math.max(0.05, ...frequencies.layers.map(({ decimals }) => 10 ** -decimals));
   const set = new Map(frequencies.layers.map(({ layer, hz }) => [layer, hz]));
@@ -366,10 +375,9 @@ function ladderFindings(told: RawObject, job: JobFile): readonly JobFinding[] {
     // Where the ladder is off, the job need not say anything; what it set below may stay in force.
     if (toldHz === undefined && !set.has(layer)) continue;
     if (toldHz !== undefined && jobHz !== undefined && Math.abs(toldHz - jobHz) <= tolerance) continue;
-    findings.push({ code: 'ladder-differs', layer, heightMm, toldHz, jobHz });
-    break;
+    return { code: 'ladder-differs', layer, heightMm, toldHz, jobHz };
   }
-  return findings;
+  return 'same';
 }
 
 /** The told ladder, where it is one: its own mistakes are named by the record's check. */

@@ -6,6 +6,7 @@ import { shaperImpulses } from '../physics/shapers.js';
 import { checkPrintRecord, PRINT_RECORD_SCHEMA, type PrintRecord } from '../print/record.js';
 import { ASSUMED_CORNER_SPEED, settlePrint } from '../print/settle.js';
 import { predictUncertainty } from './predict.js';
+import { checkTowerShape } from './towerMesh.js';
 
 /** What is known before a test tower is printed. */
 export interface PlanNeeds {
@@ -171,7 +172,8 @@ const LEAST_SIGNAL = 10;
  * Plans a test tower that gives one or two axes, and predicts how well their frequency will be known.
  * @param needs - What is known; its numbers are checked as a print record's are.
  * @returns The plan.
- * @throws {InputError} `plan-impossible` where nothing can be measured within the limits; `record-field`.
+ * @throws {InputError} `plan-impossible` where nothing can be measured within the limits; `record-field`, also
+ * where no tower has such a slot.
  */
 export function makePlan(needs: PlanNeeds): Plan {
   checkNeeds(needs);
@@ -530,6 +532,7 @@ function describe(needs: PlanNeeds, shape: Shape, motion: Motion): Plan {
   const records = needs.axes.map((axis) => recordOf(needs, shape, motion, axis));
   const [record] = records;
   if (record === undefined) throw new RangeError('Expected at least one axis but received none.');
+  checkTowerShape({ widthMm, heightMm: record.face.heightMm ?? heightMm, slots: record.slots ?? [] });
   const photo = photoOf(needs, shape, motion);
   const ladder = ladderOf(range);
   const layers = layersOf(needs, heightMm);
@@ -579,9 +582,9 @@ function notesOf(
     { length: LOOKED_AT + 1 },
     (_, i) => range.low * (range.high / range.low) ** (i / LOOKED_AT),
   );
-  const hidden = tried.filter((hz) => expectedAt(needs, record, hz, photo.pxPerMm).sdHz === undefined);
-  if (hidden.length > 0)
-    notes.push({ code: 'not-shown', fromHz: Math.min(...hidden), toHz: Math.max(...hidden) });
+  notes.push(
+    ...hiddenStretches(tried, (hz) => expectedAt(needs, record, hz, photo.pxPerMm).sdHz === undefined),
+  );
   notes.push(
     ...pitchesInside(needs, range, motion).map((one) => ({ code: 'pitch-inside' as const, ...one })),
   );
@@ -598,4 +601,18 @@ function notesOf(
   const seconds = layerSOf(widthMm, motion.speedMmPerS);
   if (seconds < SHORT_LAYER_S) notes.push({ code: 'short-layers', seconds });
   return notes;
+}
+
+/** Neighbours that are not shown, each stretch by its ends. */
+function hiddenStretches(tried: readonly Hz[], isHidden: (hz: Hz) => boolean): readonly PlanNote[] {
+  const stretches: { code: 'not-shown'; fromHz: Hz; toHz: Hz }[] = [];
+  let open = false;
+  for (const hz of tried) {
+    const hidden = isHidden(hz);
+    const last = stretches.at(-1);
+    if (hidden && open && last !== undefined) last.toHz = hz;
+    else if (hidden) stretches.push({ code: 'not-shown', fromHz: hz, toHz: hz });
+    open = hidden;
+  }
+  return stretches;
 }

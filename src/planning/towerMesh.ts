@@ -65,7 +65,33 @@ interface Edge {
  * @throws {InputError} `record-field` where it would be too small, or has a slot at an end.
  */
 export function towerMesh(shape: MeshedTower): Mesh {
-  const { widthMm, heightMm, slots } = shape;
+  checkTowerShape(shape);
+  const { heightMm } = shape;
+  const mesh = new MeshBuilder();
+  const rings = levels(heightMm).map(({ zMm, dent, rich }) =>
+    edgesAt(footAt(zMm), shape).map((edge) => mesh.row(edge, zMm, dent, rich)),
+  );
+  for (let i = 1; i < rings.length; i += 1) {
+    const [below = [], above = []] = [rings[i - 1], rings[i]];
+    below.forEach((row, k) => {
+      mesh.stitch(row, above[k] ?? []);
+    });
+  }
+  mesh.cap(rings[0] ?? [], 'down');
+  mesh.cap(rings.at(-1) ?? [], 'up');
+  return mesh;
+}
+
+/**
+ * Whether a test tower can be drawn so.
+ * @param shape - Size of its faces, and slots.
+ * @throws {InputError} `record-field` where it would be too small, or has a slot at an end.
+ */
+export function checkTowerShape({
+  widthMm,
+  heightMm,
+  slots,
+}: Pick<MeshedTower, 'widthMm' | 'heightMm' | 'slots'>): void {
   if (widthMm < LEAST_MM.width || heightMm < LEAST_MM.height) {
     throw field(
       'face',
@@ -82,19 +108,6 @@ export function towerMesh(shape: MeshedTower): Mesh {
       );
     }
   }
-  const mesh = new MeshBuilder();
-  const rings = levels(heightMm).map(({ zMm, dent, rich }) =>
-    edgesAt(footAt(zMm), shape).map((edge) => mesh.row(edge, zMm, dent, rich)),
-  );
-  for (let i = 1; i < rings.length; i += 1) {
-    const [below = [], above = []] = [rings[i - 1], rings[i]];
-    below.forEach((row, k) => {
-      mesh.stitch(row, above[k] ?? []);
-    });
-  }
-  mesh.cap(rings[0] ?? [], 'down');
-  mesh.cap(rings.at(-1) ?? [], 'up');
-  return mesh;
 }
 
 function field(name: string, found: string, advice: string): InputError {

@@ -313,8 +313,18 @@ const CONFUSED: readonly {
   { ends: /dampingRatio$/, unit: '', others: [PERCENTAGE] },
 ];
 
-/** A clause that names the unit which a number outside its limits looks like; empty when it looks like none. */
-function otherUnit(path: FieldPath, value: number, node: SchemaNode): string {
+/**
+ * A clause that names the unit which a number outside its limits looks like.
+ * @param path - Where it stands; the last name ends in its unit.
+ * @param value - The number.
+ * @param node - Its limits.
+ * @returns The clause, which begins with a comma; empty when it is within its limits or looks like no other unit.
+ */
+export function otherUnit(
+  path: FieldPath,
+  value: number,
+  node: Pick<SchemaNode, 'minimum' | 'maximum' | 'exclusiveMaximum'>,
+): string {
   const { minimum = -Infinity, exclusiveMaximum = Infinity, maximum = exclusiveMaximum } = node;
   const name = path.findLast((part) => typeof part === 'string') ?? '';
   const confused = CONFUSED.find(({ ends }) => ends.test(name));

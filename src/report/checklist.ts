@@ -1,7 +1,7 @@
 import type { Plan } from '../planning/makePlan.js';
 import { TOWER_PLAN_PX, towerPlan } from './charts/towerPlan.js';
 import { decimals, withUnit } from './format.js';
-import { PLAN_CAUTIONS, planWords } from './planReport.js';
+import { notShown, PLAN_CAUTIONS, planWords } from './planReport.js';
 import type { Sheet } from './sheet/sheet.js';
 
 const BLANK = '________';
@@ -30,7 +30,7 @@ export function drawChecklist(plan: Plan): Sheet {
         axis: 'Test tower',
         answer: named,
         rest: `${speed}, ${acceleration}, ladder ${decimals(plan.ladder.fromHz, 0)} to ${withUnit(decimals(plan.ladder.toHz, 0), 'Hz')}`,
-        goodFor: `expected ${expected}`,
+        goodFor: [`expected ${expected}`, ...notShown(plan)].join('; '),
         belongs: words.tower.slice(1).join('; '),
         mark: {
           svg: towerPlan(axes, turns),
@@ -84,6 +84,7 @@ export function drawChecklist(plan: Plan): Sheet {
               `outer wall, and every other: ${speed}`,
               'slowing for short layers, small perimeters and overhangs off',
               'the same acceleration for all walls; no other move slower or faster at the corners',
+              'the ladder gets into the job where the machine sets it layer by layer, or by a line of your own machine that you give as a template: stillband weave, or the Plan page',
             ],
           },
           {

@@ -29,7 +29,7 @@ const MOST_SHOWN = 6;
  * @returns Its sections.
  */
 export function jobSections(reading: JobReading): JobSections {
-  const { job, face, findings, record } = reading;
+  const { job, face, findings, ladder, record } = reading;
   const axis = axisOf(record);
   return {
     verdict: verdictOf(reading),
@@ -41,7 +41,7 @@ export function jobSections(reading: JobReading): JobSections {
         : faceWords(face, axis),
     layers: layerWords(job),
     time: timeWords(job.time),
-    ladder: frequencyWords(job.frequencies),
+    ladder: frequencyWords(job.frequencies, ladder),
     record: recordWords(record),
     notes: [
       ...findings.map(findingWords),
@@ -76,6 +76,7 @@ export function jobReport(reading: JobReading): string {
 
 /** What is to be minded with every job that lines are put into. */
 export const WEAVE_CAUTIONS: readonly string[] = [
+  'only its layers are held against the print record here: read the new file with the record as a job is read, which compares speed, corner and direction',
   'the lines are the template you gave; stillband writes no command of its own: look at some in the new file before you print it',
   'put the machine back to its own settings afterwards: the last line stays in force',
   'stay beside the machine while it prints',
@@ -227,7 +228,10 @@ function timeWords({ leastS, rampedS }: JobFile['time']): readonly string[] {
   ];
 }
 
-function frequencyWords(frequencies: JobFrequencies | undefined): readonly string[] {
+function frequencyWords(
+  frequencies: JobFrequencies | undefined,
+  compared: JobReading['ladder'],
+): readonly string[] {
   if (frequencies === undefined) {
     return ['not looked for: tell the pattern of the line that sets the frequency (--frequency-line)'];
   }
@@ -243,9 +247,15 @@ function frequencyWords(frequencies: JobFrequencies | undefined): readonly strin
     many
       ? `${ladder.kind}, ${String(first.hz)} to ${withUnit(String(last.hz), 'Hz')} over layers ${String(first.layer)} to ${String(last.layer)}`
       : ladderWords(ladder),
+    ...(compared === undefined ? [] : [COMPARED[compared]]),
     found,
   ];
 }
+
+const COMPARED = {
+  same: "the same as the record's ladder",
+  differs: "not the record's ladder: the note says from which layer on",
+} as const;
 
 function recordWords({ filled, missing, problem }: JobReading['record']): readonly string[] {
   return [
@@ -298,7 +308,7 @@ function findingWords(finding: JobFinding): string {
     case 'slots-differ':
       return `The record tells ${count(finding.told, 'slot')} in the face, and the job prints ${String(finding.job)}.`;
     case 'ladder-differs':
-      return `In layer ${String(finding.layer)}, ${mm(finding.heightMm)} up, the job ${finding.jobHz === undefined ? 'has set no frequency yet' : `has ${withUnit(String(finding.jobHz), 'Hz')} set`}, and the record's ladder ${finding.toldHz === undefined ? 'is off' : `tells ${withUnit(decimals(finding.toldHz, 2), 'Hz')}`}.`;
+      return `In layer ${String(finding.layer)}, ${mm(finding.heightMm)} up, the job ${finding.jobHz === undefined ? 'has set no frequency yet' : `has ${withUnit(String(finding.jobHz), 'Hz')} set`}, and the record's ladder ${finding.toldHz === undefined ? 'is off' : `tells ${withUnit(decimals(finding.toldHz, 2), 'Hz')}`}${finding.toldHz === undefined || finding.jobHz === undefined ? '' : `: ${withUnit(decimals(Math.abs(finding.jobHz - finding.toldHz), 2), 'Hz')} apart`}.`;
     case 'ladder-not-found':
       return finding.lines === 0
         ? 'The pattern finds no line that sets the frequency.'

@@ -61,8 +61,9 @@ export function planWords(plan: Plan): PlanWords {
     why: why(plan),
     choices: choices(plan),
     photo: photoWords(plan),
-    notes: plan.notes.map(noteWords),
+    notes: plan.notes.filter(({ code }) => code !== 'not-shown').map(noteWords),
     next: [
+      ...wayOut(plan),
       'make the tower of the record (stillband tower --print FILE), print the checklist (--checklist FILE), and measure both photos with their records',
       ...PLAN_CAUTIONS,
     ],
@@ -93,13 +94,37 @@ function facesOf(records: Plan['records']): readonly string[] {
   });
 }
 
-function expectedWords({ expected, rangeHz }: Plan): readonly string[] {
+function expectedWords(plan: Plan): readonly string[] {
+  const { expected, rangeHz } = plan;
   const [low, middle, high] = expected;
   const of = (one: Expected) => `${half(one)} at ${hz(one.naturalHz)}`;
   return [
     `${of(middle)} before anything is printed`,
+    ...notShown(plan),
     `${of(low)}, ${of(high)}; ± spans 95 %`,
     `for axes that ring at ${hz(rangeHz.low)} to ${hz(rangeHz.high)}${FROM[rangeHz.from]}, damping ratio ${decimals(middle.dampingRatio, 2)}, a photo in raking light`,
+  ];
+}
+
+/**
+ * What of the range asked for is not had; it stands beside what is expected.
+ * @param plan - From `makePlan`.
+ * @returns A line for each stretch, without a full stop; none where all is shown.
+ */
+export function notShown({ notes }: Plan): readonly string[] {
+  const stretches = notes.filter(({ code }) => code === 'not-shown');
+  return stretches.map((note) => `careful: ${noteWords(note).replace(/^A/, 'a').replace(/\.$/, '')}`);
+}
+
+function wayOut(plan: Plan): readonly string[] {
+  if (notShown(plan).length === 0) return [];
+  const idea = {
+    usual: 'an idea of the frequency (--idea)',
+    idea: 'a better idea of the frequency (--idea)',
+    reading: 'another reading to refine by (--refine)',
+  } as const;
+  return [
+    `first plan again, so that the whole range is shown: with ${idea[plan.rangeHz.from]}, thinner layers (--layer-height), or higher limits if the maker allows them`,
   ];
 }
 
@@ -191,13 +216,13 @@ function noteWords(note: PlanNote): string {
     case 'whole-swings':
       return `An axis at ${hz(note.fromHz)} to ${hz(note.toHz)} hardly rings: the ramp lasts a whole swing there. A higher acceleration would help, if the maker allows it.`;
     case 'not-shown':
-      return `An axis at ${hz(note.fromHz)} to ${hz(note.toHz)} is not shown clearly enough by this tower.`;
+      return `An axis at ${hz(note.fromHz)}${note.toHz > note.fromHz ? ` to ${hz(note.toHz)}` : ''} is not shown clearly enough by this tower.`;
     case 'pitch-inside':
       return `A pattern of ${mm(note.pitchMm, 1)} shows like ${withUnit(decimals(note.hz, 1), 'Hz')} at this speed, which is on the ladder; it does not decay, and is left out where it stays apart from the ripples.`;
     case 'few-px-per-ripple':
       return `Above ${hz(note.aboveHz)} a photo with these pixels has fewer than 40 px per ripple (${decimals(note.px, 0)} at the upper end): a camera with more pixels or a longer lens helps.`;
     case 'fine-ripples':
-      return `Ripples of ${mm(note.spacingMm, 2)} at the upper end are fine for a nozzle of ${mm(note.nozzleMm, 1)}.`;
+      return `Ripples of ${mm(note.spacingMm, 2)} at the upper end are too fine for a nozzle of ${mm(note.nozzleMm, 1)}.`;
     case 'short-layers':
       return `A layer takes ${withUnit(decimals(note.seconds, 1), 's')}: where slowing for short layers is not switched off, the speed is not kept.`;
   }

@@ -1,5 +1,6 @@
 import { InputError } from '../core/errors.js';
 import type { PlanNeeds } from '../planning/makePlan.js';
+import { otherUnit } from '../print/recordProblem.js';
 
 /** One thing that is told for a plan: a flag of the command, a field of the page. */
 export interface PlanField {
@@ -111,8 +112,25 @@ export const PLAN_FIELDS = [
   },
 ] as const satisfies readonly PlanField[];
 
+/** Least and most of what is told as a number, by which slips of the unit are noticed: as in a print record, or wider. */
+const LIMITS: Readonly<Partial<Record<FieldName, readonly [least: number, most: number, unit: string]>>> = {
+  maxAcceleration: [50, 100_000, 'MmPerS2'],
+  maxSpeed: [5, 1000, 'MmPerS'],
+  layerHeight: [0.01, 1.2, 'Mm'],
+  nozzle: [0.05, 5, 'Mm'],
+  bed: [10, 5000, 'Mm'],
+  idea: [2, 300, 'Hz'],
+  cornerSpeed: [0, 1000, 'MmPerS'],
+  knownPitches: [0.1, 100, 'Mm'],
+  slot: [0.05, 100, 'Mm'],
+  photoPx: [100, 100_000, ''],
+  focalLength: [1, 2000, 'Mm'],
+};
+
 /** What was typed, by option name; empty or absent: not told. */
 export type PlanTexts = Readonly<Partial<Record<(typeof PLAN_FIELDS)[number]['name'], string>>>;
+
+type FieldName = keyof PlanTexts;
 
 /**
  * What a plan is made of, from what was typed.
@@ -131,7 +149,7 @@ export function planNeeds(texts: PlanTexts): PlanNeeds {
       "Look up the machine's limits in its maker's papers, and give them: they are not guessed.",
     );
   }
-  const number = (name: keyof PlanTexts) => numberOf(flagOf(name), texts[name] ?? '');
+  const number = (name: FieldName) => numberOf(name, texts[name] ?? '');
   const turns = texts.turns ?? 'counterclockwise';
   if (turns !== 'counterclockwise' && turns !== 'clockwise') {
     throw new InputError(
@@ -141,7 +159,7 @@ export function planNeeds(texts: PlanTexts): PlanNeeds {
     );
   }
   return {
-    axes: wordsOf(texts.axes ?? 'X,Y'),
+    axes: axesOf(texts.axes ?? 'X,Y'),
     maxAccelerationMmPerS2: number('maxAcceleration'),
     maxSpeedMmPerS: number('maxSpeed'),
     layerHeightMm: number('layerHeight'),
@@ -149,18 +167,18 @@ export function planNeeds(texts: PlanTexts): PlanNeeds {
     bedMm: bedOf(texts.bed ?? ''),
     turns,
     ...(texts.machine === undefined ? {} : { machine: texts.machine }),
-    ...(texts.idea === undefined ? {} : { ideaHz: numbersOf('--idea', texts.idea) }),
+    ...(texts.idea === undefined ? {} : { ideaHz: numbersOf('idea', texts.idea) }),
     ...(texts.cornerSpeed === undefined ? {} : { cornerSpeedMmPerS: number('cornerSpeed') }),
     ...(texts.knownPitches === undefined
       ? {}
-      : { knownPitchesMm: numbersOf('--known-pitches', texts.knownPitches) }),
+      : { knownPitchesMm: numbersOf('knownPitches', texts.knownPitches) }),
     ...(texts.slot === undefined ? {} : { slotMm: number('slot') }),
     ...(texts.photoPx === undefined ? {} : { photoPx: number('photoPx') }),
     ...(texts.focalLength === undefined ? {} : { focalLength35Mm: number('focalLength') }),
   };
 }
 
-function flagOf(name: keyof PlanTexts): string {
+function flagOf(name: FieldName): string {
   const flag: string = PLAN_FIELDS.find((field) => field.name === name)?.flag ?? '';
   return flag.split(' ')[0] ?? '';
 }
@@ -172,24 +190,60 @@ function wordsOf(text: string): readonly string[] {
     .filter((word) => word !== '');
 }
 
-function numbersOf(flag: string, text: string): readonly number[] {
-  return wordsOf(text).map((word) => numberOf(flag, word));
+/** A doubled axis would be one record over the other, and a name with a space is no word of a command or template. */
+function axesOf(text: string): readonly string[] {
+  const axes = wordsOf(text);
+  const given = `--axes is given as "${text}"`;
+  if (axes.length < 1 || axes.length > 2) {
+    throw new InputError(
+      'usage',
+      `${given}, which names ${String(axes.length)} axes; one tower tells one or two.`,
+      'Name one axis, or two with a comma, like X,Y.',
+    );
+  }
+  if (axes.some((axis) => /\s/.test(axis))) {
+    throw new InputError(
+      'usage',
+      `${given}, and a name has a space in it.`,
+      'Write each name without spaces, and a comma between two.',
+    );
+  }
+  if (axes[0]?.toLowerCase() === axes[1]?.toLowerCase()) {
+    throw new InputError(
+      'usage',
+      `${given}, which is the same axis twice.`,
+      'Name two axes that differ in more than capital letters, or one.',
+    );
+  }
+  return axes;
 }
 
-function numberOf(flag: string, text: string): number {
+function numbersOf(name: FieldName, text: string): readonly number[] {
+  return wordsOf(text).map((word) => numberOf(name, word));
+}
+
+function numberOf(name: FieldName, text: string): number {
   const value = Number(text);
-  if (text.trim() !== '' && Number.isFinite(value)) return value;
+  if (text.trim() === '' || !Number.isFinite(value)) {
+    throw new InputError(
+      'usage',
+      `${flagOf(name)} is given as "${text}", which is no number.`,
+      'Give a number with a decimal point and without its unit.',
+    );
+  }
+  const [minimum, maximum, unit] = LIMITS[name] ?? [-Infinity, Infinity, ''];
+  if (value >= minimum && value <= maximum) return value;
   throw new InputError(
     'usage',
-    `${flag} is given as "${text}", which is no number.`,
-    'Give a number with a decimal point and without its unit.',
+    `${flagOf(name)} is given as "${text}"${otherUnit([unit], value, { minimum, maximum })}.`,
+    `Give a number from ${String(minimum)} to ${String(maximum)}, with a point for decimals alone.`,
   );
 }
 
 function bedOf(text: string): readonly [number, number] {
   const [width, depth, more] = text.split(/[x×]/i);
   if (width !== undefined && depth !== undefined && more === undefined) {
-    return [numberOf('--bed', width), numberOf('--bed', depth)];
+    return [numberOf('bed', width), numberOf('bed', depth)];
   }
   throw new InputError('usage', `--bed is given as "${text}".`, 'Give width and depth in mm, like 220x220.');
 }

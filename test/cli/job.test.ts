@@ -51,7 +51,15 @@ describe('job', () => {
     >;
     expect(record).toMatchObject({ ladder, layers, speedMmPerS, face: { widthMm: 84 } });
     const { out } = await runCli(['job', woven, '--print', RECORD, '--json', '--frequency-line', PATTERN]);
-    expect(JSON.parse(out)).toMatchObject({ findings: [], record: { missing: [] } });
+    expect(JSON.parse(out)).toMatchObject({ findings: [], ladder: 'same', record: { missing: [] } });
+    const asText = ['job', woven, '--print', RECORD, '--frequency-line', PATTERN];
+    expect((await runCli(asText)).out).toMatch(/^ +the same as the record's ladder$/m);
+    const other = JSON.parse(readFileSync(RECORD, 'utf8')) as { ladder: { toHz: number } };
+    other.ladder.toHz += 30;
+    writeFileSync(at('other.json'), JSON.stringify(other));
+    const differs = await runCli(['job', woven, '--print', at('other.json'), '--frequency-line', PATTERN]);
+    expect(differs.out).toMatch(/^ +not the record's ladder: the note says from which layer on$/m);
+    expect(differs.out).toMatch(/the record's ladder tells \d+\.\d\d Hz: 0\.\d\d Hz apart\./);
   });
 
   test.each([

@@ -62,6 +62,7 @@ describe('plan', () => {
       'one wall or a spiral',
       'seam at the back left corner',
       'slowing for short layers',
+      'the ladder gets into the job',
       'dials at 100',
       'belts evenly tight',
       'pressure compensation',
@@ -103,6 +104,7 @@ describe('plan', () => {
     ['another way round', ['--turns', 'around'], 64, 'usage'],
     ['a checklist of no format', ['--checklist', 'list.doc'], 64, 'usage'],
     ['a reading that is not there', ['--refine', 'nowhere.json'], 66, 'file-not-found'],
+    ['a record by the name of another format', ['--out', 'tower.pdf'], 64, 'usage'],
     ['an empty number', ['--corner-speed', ''], 64, 'usage'],
     ['a folder that is not there', ['--idea', '40', '--out', 'nowhere/tower.json'], 73, 'cannot-write'],
   ])('%s', async (_, argv, exitCode, code) => {

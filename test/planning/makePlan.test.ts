@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { makePlan, type Plan, type PlanNeeds } from '../../src/planning/makePlan.js';
 import { checkPrintRecord } from '../../src/print/record.js';
+import { drawChecklist } from '../../src/report/checklist.js';
+import { planWords } from '../../src/report/planReport.js';
 import { expectClose } from '../helpers/closeTo.js';
 import { syncInputErrorOf } from '../helpers/thrown.js';
 
@@ -101,6 +103,24 @@ describe('makePlan', () => {
     expect(codes(plain)).toContain('short-layers');
   });
 
+  it('warns beside what is expected of a range that is not all shown, and offers a way out', () => {
+    const slow = makePlan({
+      ...NEEDS,
+      maxAccelerationMmPerS2: 1500,
+      maxSpeedMmPerS: 100,
+      layerHeightMm: 0.28,
+      bedMm: [120, 120],
+    });
+    const [headline, warning] = planWords(slow).expected;
+    expect(headline).toMatch(/^± /);
+    expect(warning).toMatch(/^careful: an axis at \d+\sHz to 60\sHz is not shown/);
+    expect(planWords(slow).next[0]).toMatch(/plan again.*idea of the frequency.*thinner layers/);
+    expect(planWords(slow).notes.join()).toMatch(/are too fine for a nozzle/);
+    expect(drawChecklist(slow).sides[0].goodFor).toContain(warning);
+    expect(planWords(plain).expected.join()).not.toMatch(/careful/);
+    expect(planWords(plain).next[0]).toMatch(/^make the tower/);
+  });
+
   it('clockwise, and with a slot', () => {
     const [record] = makePlan({ ...NEEDS, axes: ['A'], turns: 'clockwise', slotMm: 0.6 }).records;
     expect(record!.face.leadingCorner).toBe('right');
@@ -117,6 +137,7 @@ describe('makePlan', () => {
     ],
     ['a limit of nothing', { maxAccelerationMmPerS2: 0 }, 'usage'],
     ['three axes', { axes: ['X', 'Y', 'Z'] }, 'usage'],
+    ['a slot that no tower has', { slotMm: 60 }, 'record-field'],
     ['layers thicker than the nozzle', { layerHeightMm: 0.5 }, 'usage'],
     ['three ideas of two axes', { ideaHz: [30, 40, 50] }, 'usage'],
   ] as const)('refuses %s', (_, change, code) => {
