@@ -2,7 +2,7 @@
  * Takes a picture of every page and state, as wide as a phone and as a desk, light and dark, into test/output/page; the
  * few that the README shows go to docs/page. Look at all of them after a change of the page.
  *
- *   npm run screenshots -- [states, or readme]
+ *   npm run screenshots -- [states, pages, or readme]
  */
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -12,6 +12,7 @@ import type { Page } from 'playwright-core';
 import sharp from 'sharp';
 import { startBrowser } from '../test/helpers/browser.js';
 import { startServer } from '../test/helpers/runningServer.js';
+import { runTool } from '../test/helpers/runTool.js';
 import { DESK, give, load, look, measured, PHONE } from '../test/helpers/servedPage.js';
 
 const at = (path: string) => fileURLToPath(new URL(`../${path}`, import.meta.url));
@@ -89,30 +90,107 @@ const STATES: Readonly<Record<string, (page: Page) => Promise<void>>> = {
   },
 };
 
+const LIMITS = 'maxAcceleration=9000&maxSpeed=200&layerHeight=0.2&nozzle=0.4&bed=220x220&idea=44,40';
+
+/** Pages that the server writes: where they stand, and what is done on them. */
+const PAGES: Readonly<
+  Record<string, { readonly path: string; readonly reach?: (page: Page) => Promise<void> }>
+> = {
+  plan: { path: 'plan' },
+  'plan-made': { path: `plan?${LIMITS}` },
+  'plan-error': { path: `plan?${LIMITS.replace('=200&', '=-200&')}` },
+  tower: { path: 'tower?width=90&height=68' },
+  card: { path: 'card' },
+  weave: { path: 'weave' },
+  'weave-read': {
+    path: 'weave',
+    reach: async (page) => {
+      await page.setInputFiles('[name=job]', at('testimages/walk/tower.job'));
+      await page.setInputFiles('[name=record]', at('testimages/walk/tower.X.print.json'));
+      await page.getByRole('button', { name: 'Read the job' }).click();
+    },
+  },
+  decide: { path: 'decide' },
+  'decide-made': { path: 'decide', reach: decideOn },
+  after: { path: 'after' },
+  'after-made': { path: 'after', reach: decideOn },
+  logbook: { path: 'logbook' },
+  entry: { path: 'logbook/2' },
+  pair: { path: 'logbook/3' },
+  trend: { path: 'trend' },
+  compare: { path: 'compare?before=4&after=5' },
+  'compare-refused': { path: 'compare?before=1&after=2' },
+  'not-there': { path: 'nowhere' },
+};
+
+async function decideOn(page: Page): Promise<void> {
+  await page.fill('[name=maxAcceleration]', '9000');
+  await page.locator('form[method=post] button').first().click();
+  await page
+    .getByText(/^Axis X/)
+    .first()
+    .waitFor();
+}
+
+/** What the logbook's pages show: the readings of docs/whole-tuning.md. */
+async function fillLogbook(logbook: string): Promise<void> {
+  const beside = ['--reference', 'marker-card', '--behind-face', '0'];
+  const bands =
+    '0-9.7:1100,9.7-19.4:1500,19.4-29.1:2200,29.1-38.9:2700,38.9-48.6:5000,48.6-58.3:6700,58.3-68:9000';
+  const proof = ['--acceleration-bands', bands];
+  const measure = (name: string, axis: string, more: readonly string[]) => [
+    ...[
+      'measure',
+      at(`testimages/walk/${name}.jpg`),
+      '--print',
+      at(`testimages/walk/tower.${axis}.print.json`),
+    ],
+    ...[...beside, ...more, '--save', '--logbook', logbook],
+  ];
+  for (const args of [
+    measure('face-x', 'X', []),
+    measure('face-y', 'Y', []),
+    ['logbook', 'pair', '1', '2', '--logbook', logbook],
+    measure('proof-off-y', 'Y', ['--ladder', 'off', ...proof]),
+    measure('proof-on-y', 'Y', ['--ladder', 'fixed', '--hz', '41', ...proof]),
+  ]) {
+    const { exitCode, stderr } = await runTool(args);
+    if (exitCode !== 0) throw new Error(stderr);
+  }
+}
+
 const folder = mkdtempSync(join(tmpdir(), 'stillband-'));
 mkdirSync(ALL, { recursive: true });
 mkdirSync(SHOWN, { recursive: true });
-const { address, stop } = await startServer(['--port', '0', '--logbook', join(folder, 'logbook')]);
-const browser = await startBrowser();
+const logbook = join(folder, 'logbook');
 const wanted = process.argv.slice(2);
-for (const [state, reach] of Object.entries(STATES)) {
-  if (wanted.length > 0 && !wanted.includes(state)) continue;
+const isWanted = (state: string) => wanted.length === 0 || wanted.includes(state);
+if (Object.keys(PAGES).some(isWanted)) await fillLogbook(logbook);
+const { address, stop } = await startServer(['--port', '0', '--logbook', logbook]);
+const browser = await startBrowser();
+for (const [state, { path, reach }] of [
+  ...Object.entries(STATES).map(([state, reach]) => [state, { path: '', reach }] as const),
+  ...Object.entries(PAGES),
+]) {
+  if (!isWanted(state)) continue;
   for (const [viewport, colorScheme] of [
     [PHONE, 'light'],
     [DESK, 'light'],
     [PHONE, 'dark'],
+    [DESK, 'dark'],
   ] as const) {
     const { page } = await look({ address, browser }, { viewport, colorScheme });
-    await reach(page);
+    if (path !== '') await page.goto(address + path);
+    await reach?.(page);
     // What is drawn anew for the size of the screen.
     await page.waitForTimeout(300);
-    const path = join(ALL, `${state}-${viewport.width}-${colorScheme}.png`);
-    await page.screenshot({ path, fullPage: true, animations: 'disabled' });
-    process.stdout.write(`${path}\n`);
+    const file = join(ALL, `${state}-${viewport.width}-${colorScheme}.png`);
+    await page.screenshot({ path: file, fullPage: true, animations: 'disabled' });
+    process.stdout.write(`${file}\n`);
     await page.context().close();
   }
 }
-if (wanted.length === 0 || wanted.includes('readme')) await forReadme();
+if (isWanted('readme')) await forReadme();
 await browser.close();
 await stop();
 rmSync(folder, { recursive: true });
