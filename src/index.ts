@@ -81,7 +81,7 @@ export {
   type JobField,
   type JobTexts,
 } from './told/jobNeeds.js';
-export { readPrintRecord } from './print/readPrintRecord.js';
+export { faultsIn, readPrintRecord } from './print/readPrintRecord.js';
 export {
   parsePrintRecord,
   parseRecordJson,

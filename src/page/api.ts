@@ -244,6 +244,21 @@ export async function recordOf(
   return ((await asked('/api/record', told)) as { record: RawObject }).record;
 }
 
+/**
+ * All that is wrong with what a form tells so far; what is missing is no mistake.
+ * @param told - Record and fields.
+ * @returns A problem for each field.
+ * @throws {Problem} When the server does not answer.
+ */
+export async function faultsOf(
+  told: Pick<JobOrder, 'fields' | 'record' | 'spacingOnly'>,
+): Promise<readonly Problem[]> {
+  const answer = (await asked('/api/record/faults', told)) as {
+    faults: readonly ConstructorParameters<typeof Problem>[0][];
+  };
+  return answer.faults.map((one) => new Problem(one));
+}
+
 async function job(
   order: JobOrder,
   told: (state: JobState) => void,

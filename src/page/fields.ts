@@ -548,13 +548,22 @@ export function formOf(record: RawObject): FormState {
 /** An empty form, as most towers are printed. */
 export const EMPTY: FormState = { asked: 'ladder', endsIn: 'layers', texts: { ladder: 'linear' }, was: '' };
 
+/** A field's name in the record, and its flag behind it; names that are plain English words only where they begin a sentence. */
+const NAME_IN_RECORD = /(?<![\w.“])([a-z]\w*(?:(?:\.\w+)|(?:\[\d+\]))*)(?: \(--[a-z0-9-]+\))?/g;
+
 /**
- * Advice that was written for a command line, in the words of this page: a field stands where its flag stood.
- * @param text - The advice.
+ * What was written for a command line, in the words of this page: a field stands where its flag or its name in the record
+ * stood.
+ * @param text - The message or the advice.
  * @returns The same, with the fields' labels in quotes.
  */
 export function inPageWords(text: string): string {
   return text
+    .replaceAll(NAME_IN_RECORD, (said, path: string, at: number) => {
+      const isName = /[A-Z.[]/.test(path) || (at === 0 && /^\S+(?: \(\S+\))? is /.test(text));
+      const label = isName ? labelOf(path) : undefined;
+      return label === undefined ? said : `“${label}”`;
+    })
     .replaceAll('or --print FILE', 'or load its print record')
     .replaceAll('--spacing-only', '“Has it moved?”')
     .replaceAll('--face)', 'drag them in the photo)')
@@ -563,4 +572,11 @@ export function inPageWords(text: string): string {
       const label = FIELDS.get(name)?.label;
       return label === undefined ? flag : `“${label}”`;
     });
+}
+
+function labelOf(path: string): string | undefined {
+  const plain = path.replaceAll(/\[\d+\]/g, '');
+  return (
+    list.find((field) => field.path === plain) ?? list.find((field) => plain.startsWith(`${field.path}.`))
+  )?.label;
 }

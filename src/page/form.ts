@@ -17,8 +17,8 @@ export interface Form {
     assumed: Readonly<Record<string, string>>,
     prints: readonly (Remembered & { readonly from: string })[],
   ) => void;
-  /** Marks fields that cannot be used, with what is wrong of each; none where all is well. */
-  readonly mark: (wrong: ReadonlyMap<string, string>, kind?: 'wrong' | 'missing') => void;
+  /** Marks fields: what is wrong of each that cannot be used, and those that are still needed. */
+  readonly mark: (wrong: ReadonlyMap<string, string>, missing?: readonly string[]) => void;
   readonly focusField: (name: string) => void;
   /** The field of a path in the record, if the form has it. */
   readonly fieldAt: (path: string) => string | undefined;
@@ -287,9 +287,12 @@ export function makeForm(acts: FormActs): Form {
   }
 
   /** What is merely missing is no mistake: it is not shouted at. */
-  function markWrong(wrong: ReadonlyMap<string, string>, kind: 'wrong' | 'missing' = 'wrong'): void {
-    element.classList.toggle('calm', kind === 'missing');
-    for (const [name, row] of rows) wrongAt(row, wrong.get(name));
+  function markWrong(wrong: ReadonlyMap<string, string>, missing: readonly string[] = []): void {
+    for (const [name, row] of rows) {
+      const isMissing = missing.includes(name);
+      row.element.classList.toggle('calm', isMissing);
+      wrongAt(row, isMissing ? 'still needed' : wrong.get(name));
+    }
   }
 
   function focusField(name: string): void {

@@ -1,9 +1,9 @@
 import { isObject } from '../print/recordProblem.js';
-import { measure, Problem, recordOf, session, type JobState, type Session } from './api.js';
+import { faultsOf, measure, Problem, recordOf, session, type JobState, type Session } from './api.js';
 import { toldCorners } from './corners.js';
 import { LAMP_DESCRIPTION, LAMP_PART_PX, lampPart } from '../report/charts/lamp.js';
-import { button, drawing, h, put, type Props } from './dom.js';
-import { FIELDS, inPageWords, needed, toldBy, toldForLook } from './fields.js';
+import { button, drawing, h, put, type Child, type Props } from './dom.js';
+import { FIELDS, inPageWords, needed, toldBy, toldForLook, type FormState } from './fields.js';
 import { makeForm } from './form.js';
 import { remember, remembered } from './remember.js';
 import { makeShot, type Shot } from './shot.js';
@@ -28,6 +28,13 @@ let current: Shot | undefined;
 let job: AbortController | undefined;
 /** How often something was changed that a reading depends on. */
 let changes = 0;
+/** Fields that cannot be used as they stand. */
+let faults: readonly Problem[] = [];
+/** Whether what stands in the way of a measurement is told, since one was asked for. */
+let isStanding = false;
+let looksOver = 0;
+/** The photo that a new one was taken for, to go back to it. */
+let former: Shot | undefined;
 
 const form = makeForm({
   changed: formChanged,
@@ -48,6 +55,8 @@ const stillRow = h(
     'Only the lamp was moved between the photos: neither tower nor camera',
   ),
 );
+const formerBox = h('p', { class: 'actions', hidden: true });
+const unread = h('div', { class: 'unread', role: 'status' });
 const shotBox = h('div', { class: 'shot-box' });
 const problems = h('div', {
   class: 'problems',
@@ -93,7 +102,9 @@ function begin(): void {
         h('h2', { id: 'photo-title' }, 'Photo'),
         invitation,
         h('p', { class: 'actions' }, ...capture, ...choice),
+        unread,
         chips,
+        formerBox,
         stillRow,
         shotBox,
       ),
@@ -147,7 +158,7 @@ function captureInput(text: string, more: Props): readonly HTMLElement[] {
     on: {
       change: () => {
         const { files } = input;
-        if (files !== null) take(files);
+        if (files !== null) take(files, more['capture'] !== undefined);
         input.value = '';
       },
     },
@@ -165,7 +176,8 @@ function offer(): void {
   form.offer(known?.assumed ?? {}, [...here, ...kept]);
 }
 
-function take(files: Iterable<File>): void {
+function take(files: Iterable<File>, isAnother = false): void {
+  put(unread);
   const json = [...files].filter((file) => file.name.toLowerCase().endsWith('.json'));
   for (const file of json) void load(file);
   for (const file of files) {
@@ -181,16 +193,24 @@ function take(files: Iterable<File>): void {
       );
       continue;
     }
-    add(file);
+    add(file, isAnother);
   }
 }
 
-function add(file: File): void {
+/** A photo that will not do is what another is taken for: it makes room, and can be had back. */
+function add(file: File, isAnother: boolean): void {
+  const [only, ...others] = shots;
+  if (isAnother && only?.isBad() === true && others.length === 0) {
+    former?.drop();
+    former = only;
+    shots = [];
+  }
   const shot: Shot = makeShot(file, {
     told: () => toldForLook(form.state(), form.base()),
     arrived: ({ card }) => {
       if (card?.state === 'read' && form.base() === undefined && Object.keys(card.record).length > 0) {
         form.fill(card.record, 'the card in the photo');
+        void lookOver();
       }
       changed();
     },
@@ -201,6 +221,19 @@ function add(file: File): void {
       if (current === shot) choose(shots.at(-1));
       drawShots();
       changed();
+    },
+    unreadable: (problem) => {
+      const isShown = shots.length > 1;
+      shots = shots.filter((one) => one !== shot);
+      if (current === shot) choose(shots.at(-1));
+      drawShots();
+      changed();
+      put(
+        unread,
+        h('p', { class: 'look-verdict error' }, h('b', {}, problem.message)),
+        h('p', {}, inPageWords(problem.advice)),
+        isShown && h('p', { class: 'help' }, 'The other photos stay as they are.'),
+      );
     },
     chosen: () => {
       choose(shot);
@@ -224,18 +257,50 @@ function drawShots(): void {
   for (const shot of shots) {
     shot.chip.querySelector('.chip')?.setAttribute('aria-pressed', String(shot === current));
   }
+  formerBox.hidden = former === undefined || shots.length > 1;
+  put(formerBox, former !== undefined && button('Use the photo before', useFormer));
   invitation.hidden = shots.length > 0;
   stillRow.hidden = shots.length < 2;
 }
 
+function useFormer(): void {
+  const [only] = shots;
+  if (former === undefined) return;
+  shots = [former];
+  former = only;
+  choose(shots[0]);
+  changed();
+}
+
 function formChanged(name: string): void {
   if (FOR_FINDING.has(name)) for (const shot of shots) shot.look();
+  faults = faults.filter((one) => fieldOf(one) !== name);
+  void lookOver();
   changed();
+}
+
+/** Has what is told looked over, and says of each field what is wrong with it. */
+async function lookOver(): Promise<void> {
+  looksOver += 1;
+  const mine = looksOver;
+  try {
+    const { asked } = form.state();
+    const told = toldBy(form.state(), form.base());
+    const found = await faultsOf({ ...told, ...(asked === 'spacing' ? { spacingOnly: true } : {}) });
+    // An answer to what stands there no longer is none.
+    if (mine !== looksOver) return;
+    faults = found;
+    showStanding();
+  } catch (error) {
+    // The measurement will tell that there is no answer.
+    if (!(error instanceof Problem)) throw error;
+  }
 }
 
 /** What is shown below is of before. */
 function changed(): void {
   changes += 1;
+  if (isStanding) showStanding();
   if (!reading.hidden) showStale();
 }
 
@@ -280,7 +345,7 @@ async function saveRecord(): Promise<void> {
     link.click();
     URL.revokeObjectURL(address);
   } catch (error) {
-    show(error);
+    await tellFaults(error);
   }
 }
 
@@ -292,9 +357,8 @@ function start(): void {
     const photo = shot.photo();
     return photo === undefined ? [] : [{ photo, corners: toldCorners(shot.corners()) }];
   });
-  const missing = needed(state).filter((name) => (state.texts[name] ?? '').trim() === '');
-  if (held.length === 0 || missing.length > 0) {
-    showMissing(held.length === 0, missing);
+  if (held.length === 0 || missingIn(state).length > 0) {
+    tellStanding();
     return;
   }
   const order = {
@@ -343,7 +407,7 @@ async function run(order: Parameters<typeof measure>[0], signal: AbortSignal): P
   } catch (error) {
     put(progress);
     if (error instanceof Problem && error.code === 'cancelled') put(progress, 'Cancelled. All is as it was.');
-    else show(error);
+    else await tellFaults(error);
   } finally {
     clearInterval(tick);
     job = undefined;
@@ -368,21 +432,58 @@ function stateWords(state: JobState): string {
   }
 }
 
-function showMissing(noPhoto: boolean, missing: readonly string[]): void {
-  form.mark(new Map(missing.map((name) => [name, 'still needed'])), 'missing');
+/** What stands in the way, at its fields; as a list too once a measurement was asked for, for as long as any is left. */
+function showStanding(): void {
+  const state = form.state();
+  const missing = isStanding ? missingIn(state) : [];
+  form.mark(
+    new Map(faults.flatMap((one) => [[fieldOf(one) ?? '', inPageWords(one.message)] as const])),
+    missing,
+  );
+  if (!isStanding) return;
+  const noPhoto = shots.every((shot) => shot.photo() === undefined);
   const count = missing.length + (noPhoto ? 1 : 0);
+  isStanding = count + faults.length > 0;
+  problems.hidden = !isStanding;
+  const line = (...children: readonly Child[]) => h('li', {}, ...children);
   put(
     problems,
-    h('p', {}, h('b', {}, count === 1 ? 'One thing is missing.' : `${count} things are missing.`)),
-    h(
-      'ul',
-      {},
-      noPhoto &&
-        h('li', {}, h('a', { href: '#photo', on: { click: toPhoto } }, 'A photo of the tower’s face')),
-      ...missing.map((name) => h('li', {}, fieldLink(name, FIELDS.get(name)?.label ?? name))),
-    ),
+    faults.length > 0 &&
+      h(
+        'p',
+        {},
+        h('b', {}, faults.length === 1 ? 'One value cannot be.' : `${faults.length} values cannot be.`),
+      ),
+    faults.length > 0 && h('ul', {}, ...faults.map((one) => line(...faultWords(one)))),
+    count > 0 &&
+      h('p', {}, h('b', {}, count === 1 ? 'One thing is missing.' : `${count} things are missing.`)),
+    count > 0 &&
+      h(
+        'ul',
+        {},
+        noPhoto && line(h('a', { href: '#photo', on: { click: toPhoto } }, 'A photo of the tower’s face')),
+        ...missing.map((name) => line(fieldLink(name, FIELDS.get(name)?.label ?? name))),
+      ),
   );
-  problems.hidden = false;
+}
+
+function faultWords(fault: Problem): readonly Child[] {
+  const name = fieldOf(fault);
+  const said = `${inPageWords(fault.message)} ${inPageWords(fault.advice)} `;
+  return [said, name !== undefined && fieldLink(name, `Go to “${FIELDS.get(name)?.label ?? name}”`)];
+}
+
+function missingIn(state: FormState): readonly string[] {
+  return needed(state).filter((name) => (state.texts[name] ?? '').trim() === '');
+}
+
+function fieldOf({ field }: Problem): string | undefined {
+  return field === undefined ? undefined : form.fieldAt(field);
+}
+
+function tellStanding(): void {
+  isStanding = true;
+  showStanding();
   problems.focus();
 }
 
@@ -407,9 +508,16 @@ function fieldLink(name: string, text: string): HTMLElement {
   );
 }
 
+/** A mistake in one field is told with those in all others. */
+async function tellFaults(error: unknown): Promise<void> {
+  if (error instanceof Problem && error.field !== undefined) await lookOver();
+  if (faults.length > 0) tellStanding();
+  else show(error);
+}
+
 function show(error: unknown): void {
   if (!(error instanceof Problem)) throw error;
-  const name = error.field === undefined ? undefined : form.fieldAt(error.field);
+  const name = fieldOf(error);
   const message = inPageWords(error.message);
   if (name !== undefined) form.mark(new Map([[name, message]]));
   put(
@@ -423,6 +531,7 @@ function show(error: unknown): void {
 }
 
 function hideProblems(): void {
+  isStanding = false;
   problems.hidden = true;
-  form.mark(new Map());
+  showStanding();
 }

@@ -27,6 +27,8 @@ export interface Shot {
   /** Undefined while it is on its way. */
   readonly photo: () => Photo | undefined;
   readonly corners: () => Corners;
+  /** Whether the check says that it will not do as it is. */
+  readonly isBad: () => boolean;
   /** Looks for the face again, with what is told now; not where the corners were placed by hand. */
   readonly look: () => void;
   /** Takes it from the page and the server. */
@@ -42,10 +44,23 @@ export interface ShotActs {
   readonly moved: () => void;
   readonly removed: () => void;
   readonly chosen: () => void;
+  /** The server can make nothing of the file. */
+  readonly unreadable: (problem: Problem) => void;
   /** What the check says. */
   readonly checked: (result: CheckResult) => void;
   readonly focusField: (name: string) => void;
 }
+
+/** Codes of what has nothing to do with the file itself. */
+const PASSING = new Set([
+  'no-answer',
+  'busy',
+  'cancelled',
+  'internal',
+  'too-slow',
+  'timed-out',
+  'key-needed',
+]);
 
 /**
  * A photo on its way from a file to corners.
@@ -90,6 +105,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
     element,
     photo: () => photo,
     corners: () => history.now,
+    isBad: () => looking === undefined && last?.check.verdict.state === 'will-not-do',
     look,
     drop: () => {
       upload.abort();
@@ -113,7 +129,11 @@ export function makeShot(file: File, acts: ShotActs): Shot {
       );
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
-      put(chipNote, 'not usable');
+      if (!PASSING.has(error.code)) {
+        acts.unreadable(error);
+        return;
+      }
+      put(chipNote, 'not sent');
       tell(error);
       return;
     }
@@ -204,7 +224,7 @@ export function makeShot(file: File, acts: ShotActs): Shot {
   function tell(problem: Problem): void {
     put(
       hint,
-      h('p', { class: 'look-verdict error' }, h('b', {}, problem.message)),
+      h('p', { class: 'look-verdict error' }, h('b', {}, inPageWords(problem.message))),
       h('p', {}, inPageWords(problem.advice)),
     );
   }

@@ -3,6 +3,7 @@ import type { PhotoCheck } from '../reading/checkSchema.js';
 import { viewOf, type Photo } from './api.js';
 import { CORNER_INDICES, CORNER_NAMES, type CornerIndex, type ToldCorners } from './corners.js';
 import { equip, h, put, s } from './dom.js';
+import { apart } from './labels.js';
 
 /** What is drawn over a photo. */
 export interface StageLook {
@@ -150,34 +151,21 @@ export function makeStage(photo: Photo, acts: StageActs): Stage {
     svg.classList.toggle('zoomed', zoomed);
     if (zoomed) equip(picture, { href: viewOf(id, CLOSE_VIEW_PX) });
     const unit = unitPx();
+    const guesses = look.corners.some((one) => one !== null) ? [] : look.guesses;
     put(
       overlay,
-      ...look.references.flatMap(({ kind, outlinePx }) => {
-        return [
-          ...outline(outlinePx, 'reference'),
-          s(
-            'text',
-            { ...middleOf(outlinePx), class: 'name', 'font-size': 13 * unit, 'text-anchor': 'middle' },
-            REFERENCE_NAMES[kind],
-          ),
-        ];
-      }),
-      ...(look.corners.some((one) => one !== null)
-        ? []
-        : look.guesses.flatMap((corners, i) => [
-            ...outline(corners, 'guess'),
-            s(
-              'text',
-              {
-                ...middleOf(corners),
-                dx: 26 * unit * (i - 1),
-                class: 'name',
-                'font-size': 18 * unit,
-                'text-anchor': 'middle',
-              },
-              String(i + 1),
-            ),
-          ])),
+      ...look.references.flatMap(({ outlinePx }) => outline(outlinePx, 'reference')),
+      ...guesses.flatMap((corners) => outline(corners, 'guess')),
+      ...apart([
+        ...look.references.map(({ kind, outlinePx }) => ({
+          text: REFERENCE_NAMES[kind],
+          ...middleOf(outlinePx),
+          sizePx: 13 * unit,
+        })),
+        ...guesses.map((corners, i) => ({ text: String(i + 1), ...middleOf(corners), sizePx: 18 * unit })),
+      ]).map(({ text, x, y, sizePx }) =>
+        s('text', { x, y, class: 'name', 'font-size': sizePx, 'text-anchor': 'middle' }, text),
+      ),
       ...outline(
         look.corners.filter((one) => one !== null),
         'face',

@@ -286,8 +286,26 @@ const RANGE = new RegExp(`^(${UNSIGNED})-(${UNSIGNED}):(${UNSIGNED})$`);
 /** `part` is what should be one number, `text` the whole argument, to be shown when it is not. */
 function toNumber(part: string, text: string, name: string): number {
   const value = ONE.test(part.trim()) ? Number(part) : Number.NaN;
-  if (!Number.isFinite(value)) throw misread(name, text);
+  if (!Number.isFinite(value)) throw part === text ? notANumber(name, text) : misread(name, text);
   return value;
+}
+
+const COMMA = /^[+-]?\d*,\d+$/;
+/** What may be meant as thousands, where a point for the comma would make it a thousand times less. */
+const THREE_AFTER_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/;
+
+/** Much of the world writes decimals with a comma. */
+function notANumber(name: string, text: string): InputError {
+  const told = text.trim();
+  if (!COMMA.test(told)) return misread(name, text);
+  const point = told.replace(',', '.');
+  return misread(
+    name,
+    text,
+    THREE_AFTER_COMMA.test(told)
+      ? ` Write a point, not a comma (${point}), or nothing where thousands are meant (${told.replace(',', '')}).`
+      : ` Write a point, not a comma: ${point}.`,
+  );
 }
 
 function readList(

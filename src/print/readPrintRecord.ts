@@ -17,6 +17,7 @@ import {
   parseRecordJson,
   type PrintRecord,
   type RecordUse,
+  wrongIn,
 } from './record.js';
 import { fieldName, isObject, listed, valueAt, type FieldPath } from './recordProblem.js';
 
@@ -56,6 +57,36 @@ export function readPrintRecord(
   );
   if (measuring.length > 0) throw lacking(measuring);
   return record;
+}
+
+/**
+ * All that is wrong with what is told of a print so far, one error for each field; what is missing is no mistake here.
+ * @param record - The raw record that the flags change, if any.
+ * @param given - Arguments of flags by option name.
+ * @param use - What it is told for.
+ * @returns Errors with the fields they are about, called by their flags; none where all can be used.
+ */
+export function faultsIn(
+  record: unknown,
+  given: Readonly<Record<string, string>>,
+  use: RecordUse = {},
+): readonly InputError[] {
+  const faults: InputError[] = [];
+  const attempt = <T>(act: () => T): T | undefined => {
+    try {
+      return act();
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      faults.push(error);
+      return undefined;
+    }
+  };
+  const readable = Object.entries(given).filter(([name, text]) => {
+    const flag = RECORD_FLAGS.find((one) => optionName(one.flag) === name);
+    return flag !== undefined && attempt(() => [flag.read(text)]) !== undefined;
+  });
+  const raw = attempt(() => forUse(applyOverrides(record, Object.fromEntries(readable)), use));
+  return raw === undefined ? faults : [...faults, ...wrongIn(raw).map(calledByFlags)];
 }
 
 function checked(raw: unknown, called: (error: InputError) => InputError): PrintRecord {

@@ -402,6 +402,22 @@ export function missingFrom(raw: unknown): readonly FieldPath[] {
 }
 
 /**
+ * All that is wrong with what stands in a record that may not be complete yet.
+ * @param raw - Any value; not modified.
+ * @returns An error `record-field` or `record-unknown-field` for each field, in the schema's order; what contradicts
+ * another field is told only where nothing is missing.
+ */
+export function wrongIn(raw: unknown): readonly InputError[] {
+  const { error } = printRecordSchema.safeParse(raw);
+  const all = (error?.issues ?? []).flatMap((issue) => innermost(issue, []));
+  const isComplete = missingIn(all, raw).length === 0;
+  const errors = all
+    .filter((issue) => (issue.code === 'custom' ? isComplete : valueAt(pathOf(issue), raw) !== undefined))
+    .map((issue) => errorOf(issue, raw));
+  return [...new Map(errors.map((one) => [one.field, one])).values()];
+}
+
+/**
  * The error for fields that are missing, under the names that the user gave the others by.
  * @param paths - Where they would stand, one or more.
  * @param raw - The whole record.
@@ -428,6 +444,10 @@ function problemOf(issues: readonly Issue[], raw: unknown): InputError {
   if (missing.length > 0) return missingFields(missing, raw, schemaTree());
   const issue = all.find((one) => isForeign(one, raw)) ?? all.find(isMisspelt) ?? all[0];
   if (issue === undefined) throw new TypeError('expected a zod error with issues but received none');
+  return errorOf(issue, raw);
+}
+
+function errorOf(issue: Issue, raw: unknown): InputError {
   const path = pathOf(issue);
   if (issue.code === 'unrecognized_keys') return unknownField(path, issue.keys[0] ?? '', raw, schemaTree());
   if (issue.code === 'custom') {

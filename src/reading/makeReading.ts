@@ -3,7 +3,8 @@ import type { Estimate } from '../core/estimate.js';
 import type { Decided, Decision, Proposal, SeenGeometry } from '../band/decision.js';
 import { turnsOver } from '../band/nullFit.js';
 import { looksTurned, suspectOf } from '../face/conflict.js';
-import type { CornersPx } from '../core/image.js';
+import type { CornersPx, PointPx } from '../core/image.js';
+import { distanceOf } from '../core/vector.js';
 import type { CountedLayers } from '../face/countLayers.js';
 import { LEAST_CONFIDENCE } from '../face/findFace.js';
 import type { ReadFace } from '../face/readFace.js';
@@ -140,7 +141,13 @@ export function searchOf({
     ...(seen?.confidence === undefined ? {} : { confidence: seen.confidence }),
     ...('cause' in search && search.cause !== undefined ? { cause: search.cause.what } : {}),
     guesses:
-      'guesses' in search ? search.guesses.map((one) => ({ ...one, cornersPx: copied(one.cornersPx) })) : [],
+      'guesses' in search
+        ? search.guesses
+            .filter(
+              ({ cornersPx }) => !references.some(({ outlinePx }) => isSameOutline(cornersPx, outlinePx)),
+            )
+            .map((one) => ({ ...one, cornersPx: copied(one.cornersPx) }))
+        : [],
     references: references.map((one) => ({
       kind: one.kind,
       outlinePx: one.outlinePx.map(([x, y]) => [x, y] as [number, number]),
@@ -152,6 +159,15 @@ export function searchOf({
     missing: [...search.missing],
     ...(search.cardCode === undefined ? {} : { cardCode: cardCodeOf(search.cardCode, recordFromCard) }),
   };
+}
+
+/** Corners of one thing, seen twice, lie no further apart than this share of its longest diagonal. */
+const SAME_SHARE = 0.08;
+
+/** Whether something that was taken for a face is a reference: all its corners are corners of the other. */
+function isSameOutline(cornersPx: readonly PointPx[], outlinePx: readonly PointPx[]): boolean {
+  const reach = SAME_SHARE * Math.max(...outlinePx.flatMap((a) => outlinePx.map((b) => distanceOf(a, b))));
+  return cornersPx.every((corner) => outlinePx.some((other) => distanceOf(corner, other) <= reach));
 }
 
 function cardCodeOf(code: CardCode, recordFromCard: boolean): NonNullable<Reading['search']['cardCode']> {

@@ -185,3 +185,13 @@ test('advice for the command line names fields of the page instead of flags', ()
   const words = RECORD_FLAGS.map(({ flag }) => inPageWords(`(${flag.split(' ')[0] ?? ''})`));
   expect(words.filter((text) => text.includes('--'))).toEqual([]);
 });
+
+test('names of the record become labels too, and words stay words', () => {
+  expect(inPageWords('layerHeightMm is 20; a number from 0.02 to 2 is expected.')).toBe(
+    '“Layer height” is 20; a number from 0.02 to 2 is expected.',
+  );
+  expect(inPageWords('layers (--layers) is 2.5; write the layers of the tower.')).toBe(
+    '“Layers of the tower” is 2.5; write the layers of the tower.',
+  );
+  expect(inPageWords('Correct ladder.bands[2].hz (see the notes).')).toBe('Correct “Steps” (see the notes).');
+});

@@ -21,6 +21,41 @@ describe('every state is sound', () => {
     await page.close();
   });
 
+  test('what stands in the way is told as it is now: what is given goes from the list, and all wrong values are told', async () => {
+    const { page } = await look(served());
+    const leave = async (label: string, text: string) => {
+      await page.getByLabel(label, { exact: false }).first().fill(text);
+      await page.keyboard.press('Tab');
+    };
+    // Told where it stands, before anything is asked for.
+    await leave('Layer height', '0,2');
+    const error = page.locator('.field', { hasText: 'Layer height' }).locator('.error');
+    await error.filter({ hasText: 'cannot be read' }).waitFor();
+    await leave('Print speed along the face', '6600');
+    await page.getByRole('button', { name: 'Measure', exact: true }).click();
+    const problems = page.locator('.problems');
+    await problems.filter({ hasText: '2 values cannot be.' }).waitFor();
+    expect(await problems.innerText()).toMatch(/9 things are missing\.[^]*/);
+    expect(await problems.innerText()).toContain('Write a point, not a comma: 0.2.');
+    expect(await problems.innerText()).not.toMatch(/--|MmPerS|HeightMm/);
+    await leave('Layer height', '0.2');
+    await problems.filter({ hasText: 'One value cannot be.' }).waitFor();
+    await leave('Axis perpendicular', 'Y');
+    await problems.filter({ hasText: '8 things are missing.' }).waitFor();
+    await page.close();
+  });
+
+  test('a photo taken because the first will not do takes its place, and the first can be had back', async () => {
+    const { page } = await look(served());
+    await give(page, 'docs/advice/blurred.jpg');
+    await page.setInputFiles('#input-take', 'docs/advice/good.jpg');
+    await page.locator('.chip', { hasText: 'good.jpg' }).waitFor();
+    expect(await page.locator('.chip').count()).toBe(1);
+    await page.getByRole('button', { name: 'Use the photo before' }).click();
+    expect(await page.locator('.chip').innerText()).toContain('blurred.jpg');
+    await page.close();
+  });
+
   test('a photo that will not do says the one thing to change; corners can be placed all the same', async () => {
     const { page } = await look(served());
     await give(page, 'docs/advice/blurred.jpg');
@@ -42,6 +77,7 @@ describe('every state is sound', () => {
     await page.setInputFiles('#input-choose', 'docs/light.svg');
     await page.locator('.look-verdict.error').waitFor();
     expect(await page.getByLabel('Machine').inputValue()).toBe('north bench 3');
+    expect(await page.locator('.chip').count()).toBe(0);
     await expectSound(page, 'not a photo');
     await page.close();
   });

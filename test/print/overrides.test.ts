@@ -342,6 +342,16 @@ describe('other lists', () => {
 });
 
 describe('arguments that cannot be read', () => {
+  test('a comma for decimals is told as such, and what may be thousands is not made a thousand times less', () => {
+    const advice = (given: Record<string, string>) =>
+      syncInputErrorOf(() => applyOverrides(undefined, given)).advice;
+    expect(advice({ layerHeight: '0,2' })).toMatch(/ Write a point, not a comma: 0\.2\.$/);
+    expect(advice({ acceleration: '6,000' })).toContain(
+      '(6.000), or nothing where thousands are meant (6000)',
+    );
+    expect(advice({ layerHeight: '0.2 mm' })).not.toContain('comma');
+  });
+
   test.each([
     ['speed', '110mm/s', '--speed 110'],
     ['speed', '', '--speed 110'],

@@ -205,6 +205,12 @@ describe.each(ON_PAPER)('sheet on paper: %s on %s', (name, paper, sheet) => {
   });
 });
 
+test('on a small screen a chart that goes on says so, and names are not broken within a word', () => {
+  const html = sheetHtml(PAIR);
+  expect(html).toContain('move the picture sideways');
+  expect(html).toMatch(/th\{width:32%[^}]*overflow-wrap:break-word/);
+});
+
 // Source: PDFium opens it, measures its pages and finds its text. ISO 216 and ANSI/ASME Y14.1 (from memory) for their sizes.
 describe('sheet as PDF', () => {
   const SIZES_MM: Readonly<Record<Paper, readonly [number, number]>> = {

@@ -27,3 +27,25 @@ test('a field that no record has, and a page that is not ours, are refused', asy
   expect((await asked({ fields: { colour: 'red' } })).json()).toMatchObject({ error: { code: 'usage' } });
   expect((await asked({ fields: {} }, {})).statusCode).toBe(403);
 });
+
+test('all that is wrong so far is told at once, each at its field; what is missing is no mistake', async () => {
+  const faults = async (payload: object) => {
+    const answer = await server().inject({
+      method: 'POST',
+      url: '/api/record/faults',
+      headers: OWN,
+      payload,
+    });
+    return answer.json<{ faults: { field: string; message: string }[] }>().faults;
+  };
+  const wrong = { layerHeight: '0,2', speed: '6600', shaper: 'ZVX', ladder: 'linear', axis: 'Y' };
+  expect((await faults({ fields: wrong })).map(({ field }) => field).sort()).toEqual([
+    'layerHeightMm',
+    'shaper.family',
+    'speedMmPerS',
+  ]);
+  expect(await faults({ fields: { axis: 'Y', speed: '110' } })).toEqual([]);
+  expect(await faults({ record: JSON.parse(text) as object, fields: {} })).toEqual([]);
+  const both = await faults({ record: JSON.parse(text) as object, fields: { speed: '6600', axis: '' } });
+  expect(both.map(({ field }) => field).sort()).toEqual(['axis', 'speedMmPerS']);
+});

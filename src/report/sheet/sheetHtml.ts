@@ -140,7 +140,11 @@ ul.boxes{list-style:"☐ ";padding-left:1.3rem}
 .sections{font-size:.85rem;overflow-wrap:anywhere}
 table{border-collapse:collapse;width:100%}
 th,td{text-align:left;vertical-align:top;padding:.1rem 0;font-weight:normal}
-th{width:32%;padding-right:.6rem}
+th{width:32%;padding-right:.6rem;overflow-wrap:break-word}
+@media screen and (max-width:48rem){
+figure.wide:has(svg[width="${String(WIDE_PX)}"])::before{content:"Wider than this screen: move the picture sideways →";display:block;font-size:.85rem;font-weight:bold;margin-bottom:.2rem}
+.scroll{border:1px solid var(--soft);border-width:0 2px}
+}
 .pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,30rem),1fr));gap:2rem}
 @page{size:${String(widthMm)}mm ${String(heightMm)}mm;margin:${String(MARGIN_MM)}mm}
 @media print{
