@@ -61,6 +61,7 @@ export type { LayerFrequency } from './job/readLadder.js';
 export type { Chunks } from './job/readLines.js';
 export type { JobSide, PathSlot, SeamPlace, SpeedBand } from './job/sides.js';
 export type { ReachedSpeed } from './physics/straightMove.js';
+export type { Placeholder } from './job/template.js';
 export { weave } from './job/weave.js';
 export {
   jobReport,
