@@ -210,7 +210,15 @@ export { entrySchema, type Entry, type EntryPhoto, type EntryResult } from './lo
 export type { EntryLine } from './logbook/entryLine.js';
 export { formatHead, parseHead, type Head } from './logbook/head.js';
 export { listEntries, logbookHead } from './logbook/listEntries.js';
-export { readEntry, readPair, storedEntries, storedPhoto, type StoredEntry } from './logbook/readEntry.js';
+export {
+  entryOrDamage,
+  readEntry,
+  readPair,
+  storedEntries,
+  storedPhoto,
+  type DamagedEntry,
+  type StoredEntry,
+} from './logbook/readEntry.js';
 export type { PairToSave } from './logbook/savePair.js';
 export { logbookTrends, pairEntries, readingOfEntry, type LogbookTrends } from './logbookTrends.js';
 export { sheetOfEntry, type EntrySheet } from './sheetOfEntry.js';

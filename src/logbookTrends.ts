@@ -1,6 +1,5 @@
 import { InputError } from './core/errors.js';
 import { axisTrends, pairGuard, type AxisTrend, type HistoryEntry } from './history/axisTrends.js';
-import { listEntries } from './logbook/listEntries.js';
 import { readEntry, storedEntries } from './logbook/readEntry.js';
 import { savePair, type PairToSave } from './logbook/savePair.js';
 import type { Written } from './logbook/writeEntry.js';
@@ -11,6 +10,8 @@ export interface LogbookTrends {
   readonly trends: readonly AxisTrend[];
   /** Entries whose reading has the form of another version, so that it says nothing here. */
   readonly passedOver: readonly string[];
+  /** Why entries are not used that are not as they were saved, one sentence each. */
+  readonly damaged: readonly string[];
 }
 
 /**
@@ -27,10 +28,16 @@ export function logbookTrends(
   const { machine, axis } = only;
   const history: HistoryEntry[] = [];
   const passedOver: string[] = [];
+  const damaged: string[] = [];
   // What names no machine counts for all.
   const isOf = (of: string | undefined): boolean =>
     machine === undefined || of === undefined || of === machine;
-  for (const { entry, reading } of storedEntries(folder, (line) => isOf(line.machine))) {
+  for (const stored of storedEntries(folder, (line) => isOf(line.machine))) {
+    if ('damage' in stored) {
+      damaged.push(stored.damage);
+      continue;
+    }
+    const { entry, reading } = stored;
     const name = nameOf(entry.number);
     const known = reading === undefined ? undefined : anyReadingOf(reading);
     if (reading !== undefined && known === undefined) passedOver.push(name);
@@ -45,7 +52,7 @@ export function logbookTrends(
     (trend) =>
       (machine === undefined || trend.machine === machine) && (axis === undefined || trend.axis === axis),
   );
-  return { trends, passedOver };
+  return { trends, passedOver, damaged };
 }
 
 /**
@@ -62,7 +69,9 @@ export async function pairEntries(
   now: Date,
 ): Promise<Written> {
   const [a, b] = what.numbers;
-  const machine = listEntries(folder).find(({ number }) => number === a)?.machine;
+  // Both are to be as they were saved: a pair is for good.
+  const { machine } = readEntry(folder, a).entry;
+  readEntry(folder, b);
   const { trends } = logbookTrends(folder, machine === undefined ? {} : { machine });
   const exchanged = pairGuard(trends, [nameOf(a), nameOf(b)])?.swapped === true;
   return savePair(folder, { ...what, exchanged }, now);

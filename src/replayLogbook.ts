@@ -2,7 +2,7 @@ import { InputError } from './core/errors.js';
 import type { Difference } from './core/differences.js';
 import { differencesOf } from './logbook/differences.js';
 import { listEntries } from './logbook/listEntries.js';
-import { readEntry, type StoredEntry } from './logbook/readEntry.js';
+import { entryAsItLies, type StoredEntry } from './logbook/readEntry.js';
 import type { Verification } from './logbook/verify.js';
 import { measureStored, objectIn } from './measureStored.js';
 import { VERSION } from './version.js';
@@ -32,16 +32,16 @@ export interface Replay {
  * @param folder - The logbook's folder.
  * @param numbers - Which entries; a pair stands for both of its readings. @default all that have a reading
  * @returns For each entry whether the same came out, and what did not.
- * @throws {InputError} `entry-missing`, and as `readEntry`.
+ * @throws {InputError} `entry-missing`, and as `entryAsItLies`.
  */
 export async function replayLogbook(folder: string, numbers?: readonly number[]): Promise<Replay> {
   const wanted = new Set(numbers ?? listEntries(folder).map(({ number }) => number));
   // The readings of a pair stand for it; a set grows while it is gone through.
   for (const number of wanted)
-    for (const one of readEntry(folder, number).entry.pair?.axes ?? []) wanted.add(one.number);
+    for (const one of entryAsItLies(folder, number).entry.pair?.axes ?? []) wanted.add(one.number);
   const entries: Replayed[] = [];
   for (const number of wanted) {
-    const stored = readEntry(folder, number);
+    const stored = entryAsItLies(folder, number);
     if (stored.reading !== undefined) entries.push(await replayEntry(stored));
   }
   return { schema: 'stillband/replay@1', version: VERSION, entries };

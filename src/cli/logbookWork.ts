@@ -150,14 +150,16 @@ export async function pair(options: LogbookOptions, given: Given, io: Io): Promi
 export async function trend(options: LogbookOptions, io: Io): Promise<number> {
   const { logbook, json, machine, axis, svg, png } = options;
   await checkPlaces(options);
-  const { trends, passedOver } = logbookTrends(logbook, {
+  const { trends, passedOver, damaged } = logbookTrends(logbook, {
     ...(machine === undefined ? {} : { machine }),
     ...(axis === undefined ? {} : { axis }),
   });
+  const unused = damaged.map((text) => `\nNot used: ${text} See "stillband logbook verify".\n`).join('');
   const note =
-    passedOver.length === 0
+    unused +
+    (passedOver.length === 0
       ? ''
-      : `\nPassed over, being of another version: ${passedOver.join(', ')}. "logbook replay" measures their photos again.\n`;
+      : `\nPassed over, being of another version: ${passedOver.join(', ')}. "logbook replay" measures their photos again.\n`);
   const results: Result[] = [];
   if (trends.length > MOST_TRENDS && (svg !== undefined || png !== undefined)) {
     throw new InputError(
@@ -171,9 +173,9 @@ export async function trend(options: LogbookOptions, io: Io): Promise<number> {
     if (svg !== undefined) results.push({ path: svg, data: drawing });
     if (png !== undefined) results.push({ path: png, data: await pictureOf(drawing) });
   }
-  const data = JSON.stringify({ trends, passedOver }, null, 2);
+  const data = JSON.stringify({ trends, passedOver, damaged }, null, 2);
   await deliver(results, json === true ? `${data}\n` : trendReport(trends) + note, io);
-  return EXIT.done;
+  return damaged.length === 0 ? EXIT.done : EXIT.difference;
 }
 
 /**

@@ -1,6 +1,7 @@
 import { InputError } from '../core/errors.js';
 import type { EntryLine } from './entryLine.js';
 import { entryLines, missing } from './logFile.js';
+import { isSameAxis } from './savedBefore.js';
 import { timeOf } from './saveReading.js';
 import { writeEntry, type Written } from './writeEntry.js';
 
@@ -64,11 +65,21 @@ function axesOf(lines: Two<EntryLine>): Two<{
   const [one, other] = lines.map(({ number, leaf, kind, axis, result }) => {
     if (axis === undefined || result === undefined || kind === 'note' || kind === 'pair')
       throw noPair(`entry ${String(number)} is a ${kind}`, 'Give the numbers of two readings.');
+    if (result.state !== 'proposed' && result.state !== 'spacing-only')
+      throw noPair(
+        `entry ${String(number)} has no frequency, it is ${result.state === 'refused' ? 'a refusal' : `a ${result.state}`}`,
+        'Measure that axis again with a ladder, and join what finds its frequency.',
+      );
     return { axis, number, leaf, result };
   });
   if (one === undefined || other === undefined) throw new RangeError('Expected two lines but received fewer');
-  if (one.axis === other.axis)
-    throw noPair(`both are of axis ${one.axis}`, 'Give readings of two axes of one machine.');
+  if (isSameAxis(one.axis, other.axis))
+    throw noPair(
+      one.axis === other.axis
+        ? `both are of axis ${one.axis}`
+        : `${one.axis} and ${other.axis} are one axis, spelt in two ways`,
+      'Give readings of two axes of one machine.',
+    );
   const machines = new Set(lines.flatMap(({ machine }) => machine ?? []));
   if (machines.size > 1)
     throw noPair(

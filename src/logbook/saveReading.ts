@@ -9,7 +9,8 @@ import type { Entry, EntryPhoto, EntryResult } from './entry.js';
 import { NAMES } from './layout.js';
 import { entryLines, missing } from './logFile.js';
 import { removePosition, type CleanPhoto } from './position/removePosition.js';
-import { writeEntry, type EntryFile, type Written } from './writeEntry.js';
+import { savedBefore } from './savedBefore.js';
+import { writeEntry, type EntryFile, type NewEntry, type Written } from './writeEntry.js';
 
 /** A photo that belongs to a reading. */
 export interface PhotoToSave {
@@ -71,9 +72,16 @@ export async function saveReading(folder: string, what: ReadingToSave, now: Date
   for (const { photo, bytes } of cleaned) files.set(photo.file, { name: photo.file, data: bytes });
   const { machine, axis } = singles[0]?.printRecord ?? {};
   const takenOn = singles[0]?.photos[0]?.takenAt?.slice(0, 10);
-  return writeEntry(
-    folder,
-    () => ({
+  const stored = cleaned.map(({ photo }) => photo);
+  let notes: readonly string[] = [];
+  const newEntry = (): NewEntry => {
+    // Asked while nobody else can save.
+    notes = savedBefore(folder, {
+      ...(machine === undefined ? {} : { machine }),
+      ...(axis === undefined ? {} : { axis }),
+      photos: stored,
+    });
+    return {
       kind: reading.schema === 'stillband/reading@1' ? 'reading' : 'joint-reading',
       savedAt: timeOf(now),
       ...(takenOn === undefined ? {} : { takenOn }),
@@ -81,13 +89,14 @@ export async function saveReading(folder: string, what: ReadingToSave, now: Date
       ...(axis === undefined ? {} : { axis }),
       ...(changed === undefined || changed.length === 0 ? {} : { changed: [...changed] }),
       ...(note === undefined ? {} : { note }),
-      photos: cleaned.map(({ photo }) => photo),
+      photos: stored,
       reading: { sha256: sha256Hex(text), bytes: Buffer.byteLength(text) },
       ...(asked === undefined || Object.keys(asked).length === 0 ? {} : { asked }),
       result: resultOf(reading),
-    }),
-    [...files.values()],
-  );
+    };
+  };
+  const written = await writeEntry(folder, newEntry, [...files.values()]);
+  return notes.length === 0 ? written : { ...written, notes };
 }
 
 /**

@@ -27,6 +27,8 @@ export interface Written {
   readonly entry: Entry;
   /** Head of the log with it. */
   readonly head: Head;
+  /** What the logbook held already that the user should know of, in sentences. */
+  readonly notes?: readonly string[];
 }
 
 /** Where a log ends, to go on from there. */

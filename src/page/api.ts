@@ -92,6 +92,8 @@ export interface Saved {
   readonly entry: number;
   /** To keep elsewhere. */
   readonly head: string;
+  /** What the logbook held already that the user should know of. */
+  readonly notes: readonly string[];
 }
 
 /** A mistake or a failure as the server tells it. */

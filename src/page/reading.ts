@@ -231,7 +231,7 @@ function savePart(id: string): HTMLElement {
       .filter((one) => one !== '');
     const text = note.value.trim();
     try {
-      const { entry, head } = await save(id, {
+      const { entry, head, notes } = await save(id, {
         ...(text === '' ? {} : { note: text }),
         ...(list.length === 0 ? {} : { changed: list }),
       });
@@ -245,6 +245,7 @@ function savePart(id: string): HTMLElement {
           h('b', {}, `Saved as entry ${entry}. `),
           h('a', { href: `/logbook/${entry}` }, 'Open it in the logbook'),
         ),
+        ...notes.map((text) => h('p', {}, text)),
         h('p', {}, 'Head: ', h('code', {}, head)),
         h('p', { class: 'help' }, 'Kept elsewhere, it shows later whether anything was changed.'),
       );

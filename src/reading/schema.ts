@@ -7,6 +7,11 @@ import { WARNING_CODES } from './warnings.js';
 const finite = z.number();
 const estimate = z.strictObject({ value: finite, sd: finite.nonnegative() });
 const interval = estimate.extend({ low95: finite, high95: finite });
+/** Of what is entered on a machine: an edited value would otherwise be told with the interval of another. */
+const holding = interval.refine(
+  ({ value, low95, high95 }) => low95 <= value && value <= high95,
+  'the value lies outside its interval',
+);
 const point = z.tuple([finite, finite]);
 const corners = z.tuple([point, point, point, point]);
 
@@ -158,7 +163,7 @@ const penLine = z.strictObject({
 const proposal = z.discriminatedUnion('state', [
   z.strictObject({
     state: z.literal('proposed'),
-    frequencyHz: interval.describe('Ladder frequency at which this axis rings least, Hz: what to enter'),
+    frequencyHz: holding.describe('Ladder frequency at which this axis rings least, Hz: what to enter'),
     fromNull: interval.describe('The same from the null along the ladder alone, Hz'),
     fromSpacing: interval.describe('The same from speed and ripple spacing alone, Hz'),
     combined: interval.describe('Both routes together by their covariance, Hz'),
@@ -182,7 +187,7 @@ const proposal = z.discriminatedUnion('state', [
   }),
   z.strictObject({
     state: z.literal('spacing-only'),
-    frequencyHz: interval.describe('Damped frequency of the axis, Hz'),
+    frequencyHz: holding.describe('Damped frequency of the axis, Hz'),
     axis: z.string(),
     since: z
       .strictObject({

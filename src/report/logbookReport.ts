@@ -106,13 +106,14 @@ export function storedReport({ entry, reading }: StoredEntry): string {
  * @param folder - The logbook.
  * @returns Text, ended by a line break.
  */
-export function savedReport({ entry, head }: Written, folder: string): string {
+export function savedReport({ entry, head, notes = [] }: Written, folder: string): string {
   const removed = [...new Set((entry.photos ?? []).flatMap((photo) => photo.removed))];
   return table([
     ['saved', `entry ${String(entry.number)} of the logbook ${plain(folder)}`],
     ...(entry.photos === undefined
       ? []
       : [['', `removed from the photo: ${removed.length === 0 ? 'nothing' : removed.join('; ')}`] as const]),
+    ...notes.map((text) => ['note', plain(text)] as const),
     ['head', formatHead(head)],
     ['', 'kept elsewhere, it shows later whether anything up to here was changed'],
   ]);

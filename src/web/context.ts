@@ -13,7 +13,11 @@ export interface MeasuredResult {
   readonly photos: readonly PhotoFile[];
   readonly asked: SaveTask['asked'];
   /** Where it was saved. */
-  readonly saved?: { readonly entry: number; readonly head: string };
+  readonly saved?: {
+    readonly entry: number;
+    readonly head: string;
+    readonly notes: readonly string[];
+  };
 }
 
 /** What a finished check keeps: JSON. */

@@ -58,7 +58,7 @@ export function noLogbookPage(nav: 'logbook' | 'trend' | 'compare'): string {
  */
 export function listPage(listed: ListedEntries | undefined, machine: string | undefined): string {
   if (listed === undefined) return emptyPage('Logbook', 'logbook');
-  const { lines, size, head, machines, newer, older } = listed;
+  const { lines, damaged, size, head, machines, newer, older } = listed;
   const link = (skip: number, words: string) => {
     const query = new URLSearchParams({
       ...(machine === undefined ? {} : { machine }),
@@ -68,6 +68,7 @@ export function listPage(listed: ListedEntries | undefined, machine: string | un
   };
   const body = html`<h1>Logbook</h1>
 <p>${size === 1 ? '1 entry' : `${String(size)} entries`}; what is saved is never changed.</p>
+${damaged.map(damageOf)}
 ${machineForm('/logbook', machines, machine, 'All machines')}
 <form action="/compare" method="get" class="wide">
 <section class="scroll" aria-label="Entries" tabindex="0">
@@ -89,6 +90,11 @@ ${
 <p><code>${head}</code></p>
 <p class="hint">Kept elsewhere, it shows later whether anything up to here was changed: <code>stillband logbook verify --head …</code></p>`;
   return page({ title: 'Logbook', nav: 'logbook', body });
+}
+
+function damageOf(text: string): Html {
+  return html`<p class="problem">${text} It is not used; <code>stillband logbook verify</code> shows what is changed.</p>
+`;
 }
 
 function listRow(line: EntryLine): Html {
@@ -212,11 +218,13 @@ export function trendPage(told: {
   readonly machine: string | undefined;
   readonly trends: readonly ShownTrend[];
   readonly passedOver: readonly string[];
+  readonly damaged: readonly string[];
 }): string {
-  const { machines, machine, trends, passedOver } = told;
+  const { machines, machine, trends, passedOver, damaged } = told;
   if (trends.length === 0 && machines.length === 0) return emptyPage('Trend', 'trend');
   const body = html`<h1>Trend${machine === undefined ? '' : ` of ${machine}`}</h1>
 ${machineForm('/trend', machines, machine)}
+${damaged.map(damageOf)}
 ${trends.length === 0 ? html`<p>No frequency of this machine has been measured yet.</p>` : ''}
 ${trends.map(trendOf)}
 ${passedOver.length === 0 ? '' : html`<p class="hint">Passed over, being of another version: ${passedOver.join(', ')}.</p>`}`;

@@ -41,6 +41,7 @@ import {
   measureTogetherForPicture,
   parseAnyReading,
   planNeeds,
+  entryOrDamage,
   readEntry,
   readLimits,
   saveReading,
@@ -127,6 +128,8 @@ export interface SaveTask {
 export interface SavedParts {
   readonly entry: number;
   readonly head: string;
+  /** What the logbook held already that the user should know of, in sentences. */
+  readonly notes: readonly string[];
   readonly subject: SheetSubject;
   readonly sheetJson: string;
 }
@@ -294,12 +297,13 @@ export const save = answered(async (task: SaveTask): Promise<SavedParts> => {
     ...(note === undefined ? {} : { note }),
     ...(changed === undefined ? {} : { changed }),
   };
-  const { entry, head } = await saveReading(folder, what, new Date());
+  const { entry, head, notes = [] } = await saveReading(folder, what, new Date());
   const place = { entry: String(entry.number), head: formatHead(head) };
   const placed = { ...subject, logbook: place };
   return {
     entry: entry.number,
     head: place.head,
+    notes,
     subject: placed,
     sheetJson: JSON.stringify(sheetOf(placed)),
   };
@@ -313,8 +317,10 @@ export const knownAxes = answered(({ folder }: { readonly folder: string }): rea
     latest.set(JSON.stringify([line.machine, line.axis]), line);
   }
   const newest = [...latest.values()].toSorted((a, b) => b.number - a.number).slice(0, MOST_AXES);
-  return newest.flatMap(({ number, machine, axis = '', savedAt }) => {
-    const { reading } = readEntry(folder, number);
+  return newest.flatMap((line) => {
+    const { number, machine, axis = '', savedAt } = line;
+    const stored = entryOrDamage(folder, line);
+    const reading = 'damage' in stored ? undefined : stored.reading;
     const known = reading === undefined ? undefined : anyReadingOf(reading);
     const record =
       known?.schema === 'stillband/reading@1' ? known.printRecord : known?.photos[0]?.reading.printRecord;
@@ -333,6 +339,8 @@ export interface ListedEntries {
   readonly machines: readonly string[];
   /** The newest first. */
   readonly lines: readonly EntryLine[];
+  /** Why entries among these are not used, one sentence each. */
+  readonly damaged: readonly string[];
   /** How many of those asked for are newer, and how many are older, than these. */
   readonly newer: number;
   readonly older: number;
@@ -356,6 +364,10 @@ export const listLogbook = answered(
       size: all.length,
       machines: machinesOf(all),
       lines,
+      damaged: lines.flatMap((line) => {
+        const stored = entryOrDamage(folder, line);
+        return 'damage' in stored ? [stored.damage] : [];
+      }),
       newer: Math.min(skip, asked.length),
       older: Math.max(0, asked.length - skip - lines.length),
     };
@@ -438,16 +450,21 @@ export const showTrends = answered(
     readonly machine: string | undefined;
     readonly trends: readonly ShownTrend[];
     readonly passedOver: readonly string[];
+    readonly damaged: readonly string[];
   } => {
     const lines = linesOrNone(task.folder);
     const machines = machinesOf(lines);
     const machine = task.machine ?? lines.findLast((line) => line.machine !== undefined)?.machine;
-    if (lines.length === 0) return { machines, machine, trends: [], passedOver: [] };
-    const { trends, passedOver } = logbookTrends(task.folder, machine === undefined ? {} : { machine });
+    if (lines.length === 0) return { machines, machine, trends: [], passedOver: [], damaged: [] };
+    const { trends, passedOver, damaged } = logbookTrends(
+      task.folder,
+      machine === undefined ? {} : { machine },
+    );
     return {
       machines,
       machine,
       passedOver,
+      damaged,
       trends: trends.map((trend) => ({
         machine: trend.machine,
         axis: trend.axis,

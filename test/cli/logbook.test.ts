@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { photoPath } from '../helpers/measured.js';
 import { tempFolder } from '../helpers/tempFolder.js';
-import { saveFrequency, saveSample } from '../logbook/sampleLogbook.js';
+import { editReading, saveFrequency, saveSample } from '../logbook/sampleLogbook.js';
 import { runCli } from './ioForTests.js';
 
 const at = tempFolder('test');
@@ -101,6 +101,66 @@ test('a trend is drawn as SVG and PNG', async () => {
   expect(readFileSync(at('trend.svg'), 'utf8')).toMatch(/^<svg /);
   // PNG specification (third edition), 5.2: signature.
   expect(readFileSync(at('trend.png')).subarray(0, 8).toString('hex')).toBe('89504e470d0a1a0a');
+});
+
+describe('a reading that was edited by hand', () => {
+  const moveFrequency = (hz: number) => {
+    editReading(at('log'), 2, ({ proposal }) => {
+      if (proposal.state === 'proposed') proposal.frequencyHz = { ...proposal.frequencyHz, value: hz };
+    });
+  };
+
+  test.each([
+    // Within its interval of 51.6 to 52.4 Hz, and far outside it.
+    [52.3],
+    [70],
+  ])('to %f Hz is used by no command', async (hz) => {
+    await saveFrequency(at('log'), 1, { axis: 'Y', hz: 41 });
+    await saveFrequency(at('log'), 2, { axis: 'X', hz: 52 });
+    moveFrequency(hz);
+    const told = /entry 2's reading is not as it was saved\.\n.*stillband logbook verify/;
+    const log = ['--logbook', at('log')];
+    for (const args of [
+      ['logbook', 'show', '2', ...log],
+      ['logbook', 'sheet', '2', '--sheet', at('sheet.pdf'), ...log],
+      ['logbook', 'pair', '1', '2', ...log],
+      ['decide', '2', ...log],
+      ['compare', '1', '2', ...log],
+    ]) {
+      const run = await runCli(args);
+      expect([args, run.exitCode, run.out, run.err]).toEqual([args, 65, '', expect.stringMatching(told)]);
+    }
+    expect(existsSync(at('sheet.pdf'))).toBe(false);
+    // The others are told all the same.
+    const trend = await logbook('trend');
+    expect([trend.exitCode, trend.out]).toEqual([1, expect.stringMatching(/^Axis Y of north bench 3/)]);
+    expect(trend.out).toMatch(/^Not used: .*entry 2's reading is not as it was saved/m);
+    expect(trend.out).not.toMatch(/Axis X/);
+    expect((await logbook('show', '1')).exitCode).toBe(0);
+  });
+
+  test('is a plain mistake as a file of its own as well', async () => {
+    await saveFrequency(at('log'), 1, { axis: 'Y', hz: 41 });
+    const { folder } = JSON.parse((await logbook('show', '1', '--json')).out) as { folder: string };
+    const text = readFileSync(join(folder, 'reading.json'), 'utf8');
+    writeFileSync(at('edited.json'), text.replaceAll('"value":41}', '"value":70}'));
+    const run = await runCli(['compare', at('edited.json'), at('edited.json')]);
+    expect([run.exitCode, run.err]).toEqual([
+      65,
+      expect.stringMatching(/the value lies outside its interval/),
+    ]);
+  });
+});
+
+test('a line of the log that was edited by hand is told', async () => {
+  await saveFrequency(at('log'), 1, { axis: 'Y', hz: 41 });
+  const file = at('log', 'log.jsonl');
+  writeFileSync(file, readFileSync(file, 'utf8').replaceAll('"value":41}', '"value":41.3}'));
+  const run = await logbook('show', '1');
+  expect([run.exitCode, run.err]).toEqual([
+    65,
+    expect.stringMatching(/the line of entry 1 in log\.jsonl is not what the entry says/),
+  ]);
 });
 
 test('compare names the file that is no reading', async () => {

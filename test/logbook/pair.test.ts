@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
+import { entryLeaf } from '../../src/logbook/entry.js';
 import { exportArchive } from '../../src/logbook/exportArchive.js';
 import { listEntries } from '../../src/logbook/listEntries.js';
 import { readEntry, readPair } from '../../src/logbook/readEntry.js';
@@ -13,7 +14,7 @@ import { pairReport } from '../../src/report/logbookReport.js';
 import { sheetHtml } from '../../src/report/sheet/sheetHtml.js';
 import { sheetOfEntry } from '../../src/sheetOfEntry.js';
 import { tempFolder } from '../helpers/tempFolder.js';
-import { saveFrequency } from './sampleLogbook.js';
+import { saveFrequency, saveRefusal } from './sampleLogbook.js';
 
 const at = tempFolder('test');
 const NOW = new Date('2026-03-14T18:02:11Z');
@@ -57,7 +58,7 @@ describe('a pair', () => {
     await machine();
     const before = logbookTrends(at('log')).trends;
     const { head } = await pairEntries(at('log'), { numbers: [3, 4] }, NOW);
-    expect(logbookTrends(at('log'))).toEqual({ trends: before, passedOver: [] });
+    expect(logbookTrends(at('log'))).toEqual({ trends: before, passedOver: [], damaged: [] });
     expect((await verifyLogbook(at('log'), [head])).verdicts).toMatchObject({
       photos: 'intact',
       log: 'intact',
@@ -83,7 +84,15 @@ describe('a pair', () => {
     const { pair } = readEntry(at('log'), 5).entry;
     expect(readPair(at('log'), pair!).map(({ entry }) => entry.number)).toEqual([4, 3]);
     const file = join(readEntry(at('log'), 4).folder, 'entry.json');
-    writeFileSync(file, readFileSync(file, 'utf8').replace('tower 4.jpg', 'tower 5.jpg'));
+    const edited = readFileSync(file, 'utf8').replace('tower 4.jpg', 'tower 5.jpg');
+    writeFileSync(file, edited);
+    expect(() => readPair(at('log'), pair!)).toThrow(/entry 4 is not as it was saved/);
+    // With its line put right as well, only the pair tells.
+    const log = at('log', 'log.jsonl');
+    const leaf = listEntries(at('log'))[3]!.leaf;
+    const lines = readFileSync(log, 'utf8').split('\n');
+    lines[3] = lines[3]!.replace(leaf, entryLeaf(Buffer.from(edited)));
+    writeFileSync(log, lines.join('\n'));
     expect(() => readPair(at('log'), pair!)).toThrow(/entry 4 is not the one that its pair names/);
   });
 
@@ -91,17 +100,21 @@ describe('a pair', () => {
     ['two of one axis', [1, 3], 'readings-differ', /both are of axis Y/],
     ['one reading twice', [1, 1], 'readings-differ', /both are of axis Y/],
     ['a note', [1, 6], 'readings-differ', /entry 6 is a note/],
+    ['one axis spelt in two ways', [1, 7], 'readings-differ', /Y and y are one axis/],
+    ['a refusal', [2, 8], 'readings-differ', /entry 8 has no frequency, it is a refusal/],
     ['another machine', [1, 5], 'readings-differ', /north bench 3 and south bench/],
     ['an entry that there is not', [1, 9], 'entry-missing', /no entry 9/],
   ] as const)('of %s is none, and nothing is saved', async (_, numbers, code, message) => {
     await machine();
     await saveFrequency(at('log'), 5, { axis: 'X', hz: 50, machine: 'south bench' });
     await saveNote(at('log'), { note: 'x' }, NOW);
+    await saveFrequency(at('log'), 7, { axis: 'y', hz: 41 });
+    await saveRefusal(at('log'), 8);
     await expect(pairEntries(at('log'), { numbers }, NOW)).rejects.toMatchObject({
       code,
       message: expect.stringMatching(message) as string,
     });
-    expect(listEntries(at('log'))).toHaveLength(6);
+    expect(listEntries(at('log'))).toHaveLength(8);
   });
 });
 

@@ -1,7 +1,11 @@
 import { createHash } from 'node:crypto';
+import { readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { readEntry } from '../../src/logbook/readEntry.js';
 import { saveNote, saveReading } from '../../src/logbook/saveReading.js';
 import type { Written } from '../../src/logbook/writeEntry.js';
-import { proposedReading } from '../report/fixtures.js';
+import type { Reading } from '../../src/reading/schema.js';
+import { proposedReading, refusedReading } from '../report/fixtures.js';
 
 /** A JPEG file of 1 × 1 px, the smallest that is one; what stands in its comment makes it another photo. */
 const HEAD = Buffer.from('ffd8ffe000104a46494600010100000100010000', 'hex');
@@ -83,4 +87,41 @@ export async function saveFrequency(
     },
     new Date(Date.UTC(2026, 2, 14, 9, number)),
   );
+}
+
+/**
+ * Saves a refusal of axis Y of the same machine.
+ * @param folder - The logbook.
+ * @param number - Which photo: each once.
+ * @returns What was written.
+ */
+export async function saveRefusal(folder: string, number: number): Promise<Written> {
+  const reading = refusedReading();
+  const photo = tinyPhoto(number);
+  const sha256 = createHash('sha256').update(photo).digest('hex');
+  return saveReading(
+    folder,
+    {
+      reading: {
+        ...reading,
+        printRecord: { ...reading.printRecord, axis: 'Y', machine: 'north bench 3' },
+        photos: [{ ...reading.photos[0]!, sha256 }],
+      },
+      photos: [{ bytes: photo }],
+    },
+    new Date(Date.UTC(2026, 2, 14, 9, number)),
+  );
+}
+
+/**
+ * Changes something in the stored reading of an entry by hand, as with an editor.
+ * @param folder - The logbook.
+ * @param number - The entry.
+ * @param change - What is changed in it.
+ */
+export function editReading(folder: string, number: number, change: (reading: Reading) => void): void {
+  const path = join(readEntry(folder, number).folder, 'reading.json');
+  const reading = JSON.parse(readFileSync(path, 'utf8')) as Reading;
+  change(reading);
+  writeFileSync(path, JSON.stringify(reading));
 }

@@ -9,9 +9,10 @@ import { listEntries, logbookHead } from '../../src/logbook/listEntries.js';
 import { readEntry } from '../../src/logbook/readEntry.js';
 import { saveNote, saveReading } from '../../src/logbook/saveReading.js';
 import { verifyLogbook } from '../../src/logbook/verifyLogbook.js';
+import { savedReport } from '../../src/report/logbookReport.js';
 import { proposedReading } from '../report/fixtures.js';
 import { tempFolder } from '../helpers/tempFolder.js';
-import { saveSample, tinyPhoto } from './sampleLogbook.js';
+import { saveFrequency, saveSample, tinyPhoto } from './sampleLogbook.js';
 
 const at = tempFolder('test');
 const sha256 = (data: string | Uint8Array) => createHash('sha256').update(data).digest('hex');
@@ -277,4 +278,31 @@ test('what a stopped writer leaves is not seen, and the next writer clears it', 
     expect((await verifyLogbook(at('log'), [head])).findings).toEqual([]);
     rmSync(at('log', 'entries', readdirSync(at('log', 'entries')).sort().at(-1)!), { recursive: true });
   }
+});
+
+describe('what the logbook holds already', () => {
+  test('is told of an axis that is spelt otherwise, on the same machine only', async () => {
+    const notes = async (number: number, axis: string, machine?: string) =>
+      (
+        await saveFrequency(at('log'), number, {
+          axis,
+          hz: 41,
+          ...(machine === undefined ? {} : { machine }),
+        })
+      ).notes;
+    expect(await notes(1, 'Y')).toBeUndefined();
+    expect(await notes(2, 'Y')).toBeUndefined();
+    expect(await notes(3, 'X')).toBeUndefined();
+    expect(await notes(4, 'y', 'south bench')).toBeUndefined();
+    expect(await notes(5, 'y')).toEqual([
+      'Entry 2 has the axis Y, this one y: a trend takes them for two. Spell them alike.',
+    ]);
+  });
+
+  test('is told of a photo that is saved once more', async () => {
+    await saveFrequency(at('log'), 1, { axis: 'Y', hz: 41 });
+    const written = await saveFrequency(at('log'), 1, { axis: 'Y', hz: 41 });
+    expect(written.notes).toEqual(['The photo is in entry 1 as well: it is one measurement, not two.']);
+    expect(savedReport(written, 'log')).toMatch(/^note +The photo is in entry 1 as well/m);
+  });
 });

@@ -4,7 +4,7 @@ import { describe, expect, test, beforeAll } from 'vitest';
 import { compareReport, compareReadings, logbookHead, pairEntries, readingOfEntry } from '../../src/index.js';
 import { saveNote } from '../../src/logbook/saveReading.js';
 import { tempFolder } from '../helpers/tempFolder.js';
-import { saveFrequency } from '../logbook/sampleLogbook.js';
+import { editReading, saveFrequency } from '../logbook/sampleLogbook.js';
 import { serverForTests } from './serverForTests.js';
 
 const folder = tempFolder('file');
@@ -187,4 +187,36 @@ test.each(['/logbook', '/trend', '/compare'])('%s without a logbook says how to 
 test.each(['/logbook', '/trend'])('%s before anything was saved says so', async (url) => {
   const answer = await empty().inject(url);
   expect([answer.statusCode, textOf(answer.body)]).toEqual([200, expect.stringContaining('no entries yet')]);
+});
+
+describe('a reading that was edited by hand', () => {
+  const damaged = serverForTests(() => ({ logbook: folder('damaged') }));
+
+  test('is named where others are told, and refused by itself', async () => {
+    await saveFrequency(folder('damaged'), 1, { axis: 'Y', hz: 41 });
+    await saveFrequency(folder('damaged'), 2, { axis: 'X', hz: 52 });
+    editReading(folder('damaged'), 2, ({ proposal }) => {
+      if (proposal.state === 'proposed') proposal.frequencyHz = { ...proposal.frequencyHz, value: 70 };
+    });
+    const told = /entry 2's reading is not as it was saved\./;
+    for (const [url, status] of [
+      ['/logbook', 200],
+      ['/trend', 200],
+      ['/logbook/2', 409],
+      ['/compare?before=1&after=2', 409],
+    ] as const) {
+      const answer = await damaged().inject(url);
+      expect([url, answer.statusCode, textOf(answer.body)]).toEqual([
+        url,
+        status,
+        expect.stringMatching(told),
+      ]);
+    }
+    expect(textOf((await damaged().inject('/trend')).body)).toMatch(/Axis Y: .*41\.0/);
+    // The axis that can be decided on is offered.
+    const page = await damaged().inject('/decide');
+    expect([page.statusCode, page.body.includes('52')]).toEqual([200, false]);
+    expect(page.body).toMatch(/Axis Y of north bench 3/);
+    expect(page.body).not.toMatch(/Axis X of north bench 3/);
+  });
 });

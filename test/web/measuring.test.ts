@@ -81,7 +81,7 @@ describe('a photo that is measured', () => {
     expect([second.statusCode, second.json()]).toEqual([200, first.json()]);
     const { entry, head } = first.json<{ entry: number; head: string }>();
     expect(entry).toBe(1);
-    expect((await save()).json()).toEqual({ entry, head });
+    expect((await save()).json()).toEqual({ entry, head, notes: [] });
     expect(listEntries(folder('logbook'))).toMatchObject([{ number: 1, axis: 'Y', note: 'new belts' }]);
     expect((await server().inject(`/api/jobs/${id}/sheet.html`)).body).toContain(head.slice(0, 12));
     const session = (await server().inject('/api/session')).json<{ machines: { axis: string }[] }>();

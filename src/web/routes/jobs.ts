@@ -20,6 +20,9 @@ interface Id {
   Params: { id: string };
 }
 
+/** Where a result was saved. */
+type KeptPlace = NonNullable<MeasuredResult['saved']>;
+
 /** A stream that says nothing for long is closed by what lies between, ms. */
 const HEARTBEAT_MS = 5_000;
 
@@ -32,7 +35,7 @@ export function jobRoutes(app: FastifyInstance, context: WebContext): void {
   const { jobs, limits, logbook, workers } = context;
   const short = () => ({ lane: 'short', signal: AbortSignal.timeout(limits.shortMs) }) as const;
   /** What is being saved, by job: whoever asks again meanwhile waits for the same. */
-  const saving = new Map<string, Promise<{ readonly entry: number; readonly head: string }>>();
+  const saving = new Map<string, Promise<KeptPlace>>();
 
   app.post('/api/jobs', async (request, reply) => {
     expectOwnScript(request);
@@ -140,10 +143,10 @@ export function jobRoutes(app: FastifyInstance, context: WebContext): void {
     id: string,
     result: MeasuredResult,
     { note, changed, keepPosition }: SaveRequest,
-  ): Promise<{ readonly entry: number; readonly head: string }> {
+  ): Promise<KeptPlace> {
     const { parts, photos, asked } = result;
     // Without a signal: what has begun to be saved is saved whole.
-    const { entry, head, subject, sheetJson } = await workers.run(
+    const { entry, head, notes, subject, sheetJson } = await workers.run(
       'save',
       {
         folder,
@@ -157,8 +160,8 @@ export function jobRoutes(app: FastifyInstance, context: WebContext): void {
       },
       { lane: 'short' },
     );
-    jobs.update(id, { ...result, parts: { ...parts, subject, sheetJson }, saved: { entry, head } });
-    return { entry, head };
+    jobs.update(id, { ...result, parts: { ...parts, subject, sheetJson }, saved: { entry, head, notes } });
+    return { entry, head, notes };
   }
 
   function measured(id: string): MeasuredResult {
