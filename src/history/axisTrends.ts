@@ -83,7 +83,13 @@ function valuesOf(
     changes = [...changes, ...told];
     const value = point?.axis === axis ? point[what] : undefined;
     if (value === undefined) continue;
-    inputs.push({ name, ...(point?.on === undefined ? {} : { on: point.on }), value, changes });
+    inputs.push({
+      name,
+      ...(point?.on === undefined ? {} : { on: point.on }),
+      value,
+      ...(what === 'dampingRatio' || point?.by === undefined ? {} : { by: point.by }),
+      changes,
+    });
     changes = [];
   }
   return { inputs, changesSince: changes };

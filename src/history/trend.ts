@@ -1,5 +1,6 @@
 import { combineSd, type Estimate } from '../core/estimate.js';
 import { CHART_LIMIT, movingAverage, movingRangeSd } from '../signal/controlChart.js';
+import type { AxisPoint } from './axisPoint.js';
 import { changeOf, meanOf, type Change } from './change.js';
 
 /** A value in the history of one axis. */
@@ -9,6 +10,8 @@ export interface TrendInput {
   /** Day, ISO 8601; absent where it is not known. The order of the list counts, not the day. */
   readonly on?: string;
   readonly value: Estimate;
+  /** Of a frequency: the route that it comes from. */
+  readonly by?: AxisPoint['by'];
   /** What the user says has changed on the machine since the value before. */
   readonly changes: readonly string[];
 }

@@ -3,6 +3,7 @@ import type { Change } from '../history/change.js';
 import type { AmplitudeChange, ComparedSide, Comparison, ProofChange } from '../history/compareReadings.js';
 import { decimals, halfWidth95, percent, withUnit } from './format.js';
 import { CAUTION } from './proofWords.js';
+import { movedAdvice, TRUST_BY_LADDER } from './sinceWords.js';
 import { labelled, plainText } from './textReport.js';
 
 /** What the half-widths of a report mean. */
@@ -56,7 +57,11 @@ export function compareSections(comparison: Comparison): CompareSections {
     notes: notes(comparison),
     next: [
       ...(proof === undefined && frequency?.changed === true
-        ? ['enter the newer value, and look for what moved it: belts, screws, moving mass, feet, frame']
+        ? [movedAdvice(after.points.flatMap(({ by }) => by ?? []))]
+        : []),
+      // Of a proof print no ripples are compared.
+      ...(amplitude !== undefined && after.frequencyHz === undefined
+        ? [`the newer reading tells no frequency: ${TRUST_BY_LADDER}`]
         : []),
       ...(sameLight || amplitude?.state !== 'compared'
         ? []

@@ -329,10 +329,11 @@ function left({ worstLeft }: ShaperOption): string {
 /**
  * A small length.
  * @param mm - Length, mm.
- * @returns Its number and unit: hundredths below 1 mm, else tenths.
+ * @returns Its number and unit: tenths; hundredths below 1 mm; one digit that is not 0 below 0.01 mm.
  */
 export function millimetres(mm: number): string {
-  return withUnit(decimals(mm, mm < 1 ? 2 : 1), 'mm');
+  const small = mm > 0 && mm < 0.01 ? Math.min(20, Math.ceil(-Math.log10(mm))) : 2;
+  return withUnit(decimals(mm, mm < 1 ? small : 1), 'mm');
 }
 
 function kg(value: number): string {

@@ -1,6 +1,23 @@
 import { interval95 } from '../core/estimate.js';
+import type { AxisPoint } from '../history/axisPoint.js';
 import type { Reading } from '../reading/schema.js';
 import { decimals, halfWidth95, percent, withUnit } from './format.js';
+
+/** What is told of a frequency that nothing but the ripple spacing, or nothing at all, speaks for. */
+export const TRUST_BY_LADDER = 'measure again with a ladder before the setting is trusted';
+
+/** What to do where the newer frequency, by a ladder, is another one. */
+const ENTER_NEWER =
+  'enter the newer value, and look for what moved it: belts, screws, moving mass, feet, frame';
+
+/**
+ * What to do where a frequency has moved.
+ * @param newer - The routes that the newer readings come by.
+ * @returns A clause: only what a ladder has checked is entered.
+ */
+export function movedAdvice(newer: readonly AxisPoint['by'][]): string {
+  return newer.every((by) => by === 'ladder') ? ENTER_NEWER : TRUST_BY_LADDER;
+}
 
 /** How a frequency by spacing compares with an earlier one. */
 export type Since = NonNullable<Extract<Reading['proposal'], { state: 'spacing-only' }>['since']>;
@@ -31,7 +48,7 @@ export function sinceWords({ wasHz, wasExact, changeHz, moved, withinZv }: Since
     verdict: moved ? `moved ${way} by ${by}` : 'not moved, as far as can be told',
     numbers: `earlier ${was}, now ${by} ${way === 'up' ? 'higher' : 'lower'}${likely}`,
     next: moved
-      ? 'this is more than the two uncertainties allow: measure again with a ladder before the setting is trusted'
+      ? `this is more than the two uncertainties allow: ${TRUST_BY_LADDER}`
       : `keep the setting; a change of less than ${least} cannot be seen by spacing alone`,
   };
 }

@@ -3,6 +3,7 @@ import type { AxisTrend } from '../history/axisTrends.js';
 import type { TrendPoint } from '../history/trend.js';
 import { halfWidth95 } from './format.js';
 import { EXCHANGED } from './pairWords.js';
+import { movedAdvice } from './sinceWords.js';
 import { labelled, plainText } from './textReport.js';
 
 /**
@@ -60,14 +61,13 @@ export function trendVerdict({ machine, axis, frequency }: AxisTrend): string {
  * @returns One line or more.
  */
 export function trendAdvice({ frequency, changesSince, exchanged }: AxisTrend): readonly string[] {
-  const state = frequency.at(-1)?.state;
+  const last = frequency.at(-1);
+  const state = last?.state;
   const moved = state === 'jumped' || state === 'drifted';
   const told = changesSince.length > 0;
   return [
     ...(told ? [`measure again: since the last reading this was changed: ${changesSince.join(', ')}`] : []),
-    ...(moved && exchanged === undefined
-      ? ['enter the newer value, and look for what moved it: belts, screws, moving mass, feet, frame']
-      : []),
+    ...(moved && exchanged === undefined ? [movedAdvice([last?.by])] : []),
     ...(told || moved
       ? []
       : ['measure again after anything that moves the frequency: belts, nozzle or tool, bed, feet, frame']),

@@ -1,6 +1,7 @@
 import { InputError } from '../core/errors.js';
 import type { DecideLimits } from '../decide/decideShapers.js';
 import { SHAPER_FAMILIES, type ShaperFamily } from '../physics/shapers.js';
+import { otherUnit } from '../print/recordProblem.js';
 
 /** Something that only the user knows of machine and prints, as a flag and as a field of a form. */
 export interface LimitField {
@@ -74,6 +75,10 @@ export const LIMIT_FIELDS: readonly LimitField[] = [
 
 /** Smaller ones are no acceleration of a printer; 9.8 is one of metres: the print record's own limit. */
 const LEAST_ACCELERATION = 50;
+/** No bed of a printer on a bench weighs more, nor what lies on it, kg (common practice, no source): these are grams. */
+const MOST_KG = 100;
+/** No bed carries more than so many times its own mass (common practice, no source): one of the two is in grams. */
+const MOST_TIMES_BED = 20;
 
 /**
  * Reads the limits.
@@ -93,6 +98,9 @@ export function readLimits(given: Readonly<Record<string, unknown>>): DecideLimi
   const known = Object.entries(told).filter(([, value]) => value !== undefined);
   return { families: familiesOf(textOf(given, 'families')), ...Object.fromEntries(known) };
 }
+
+/** How a name ends whose number has the unit, as `otherUnit` knows it. */
+const ENDS: Readonly<Record<string, string>> = { 'mm/s²': 'MmPerS2' };
 
 function textOf(given: Readonly<Record<string, unknown>>, name: string): string | undefined {
   const text = given[name];
@@ -115,9 +123,15 @@ function numberOf(
   const range = least === undefined ? 'above 0' : `of at least ${String(least)}`;
   const field = LIMIT_FIELDS.find((one) => one.name === name);
   const unit = field?.flag.split(' ')[1]?.slice(1, -1) ?? '';
+  const hint =
+    least === undefined || !Number.isFinite(value)
+      ? ''
+      : otherUnit([`${name}${ENDS[unit] ?? ''}`], value, { minimum: least });
   throw new InputError(
     'usage',
-    `${flagOf(name)} is given as "${text}", which is no number ${range}.`,
+    hint === ''
+      ? `${flagOf(name)} is given as "${text}", which is no number ${range}.`
+      : `${flagOf(name)} is given as "${text}"${hint}; a number ${range} is expected.`,
     `Give it in ${unit}, a number ${range}.`,
     name,
   );
@@ -130,7 +144,17 @@ function loadOf(given: Readonly<Record<string, unknown>>): DecideLimits['load'] 
   const addedKg = numberOf(given, 'load', 0);
   const bedKg = numberOf(given, 'bedMass');
   const axis = textOf(given, 'bedAxis');
-  if (addedKg !== undefined && bedKg !== undefined && axis !== undefined) return { axis, addedKg, bedKg };
+  if (addedKg !== undefined && bedKg !== undefined && axis !== undefined) {
+    if (addedKg > MOST_KG || bedKg > MOST_KG || addedKg > MOST_TIMES_BED * bedKg) {
+      throw new InputError(
+        'usage',
+        `A load of ${String(addedKg)} kg on a bed of ${String(bedKg)} kg cannot be meant: are these kilograms?`,
+        `Give --load and --bed-mass in kg, each at most ${String(MOST_KG)}, the load at most ${String(MOST_TIMES_BED)} times the bed.`,
+        bedKg > MOST_KG ? 'bedMass' : 'load',
+      );
+    }
+    return { axis, addedKg, bedKg };
+  }
   throw new InputError(
     'usage',
     'What a load does to the frequency cannot be told from one of --load, --bed-mass and --bed-axis alone.',

@@ -5,13 +5,14 @@ import {
   DECIDE_CAUTIONS,
   LIMIT_FIELDS,
   missingWords,
+  verdictOf,
   type ShaperDecision,
   type SheetFigure,
 } from '../index.js';
 import { inFieldWords, problemHtml } from './fieldWords.js';
 import { html, page, trusted, type Html } from './html.js';
 import type { WebError } from './problem.js';
-import type { Decided, KnownAxis } from './worker.js';
+import type { AxisChoice, Decided } from './worker.js';
 
 /** The two pages that take the same readings and limits. */
 export type DecidePage = 'decide' | 'after';
@@ -30,8 +31,8 @@ export interface AskedOf {
 export interface DecideParts {
   readonly which: DecidePage;
   readonly asked: AskedOf;
-  /** The latest reading of each axis in the logbook; absent where there is no logbook. */
-  readonly known?: readonly KnownAxis[];
+  /** What the logbook holds to decide by; absent where there is no logbook. */
+  readonly known?: readonly AxisChoice[];
   readonly decided?: Decided;
   readonly problem?: WebError;
 }
@@ -170,19 +171,41 @@ function limitField(
 <span class="hint" id="${name}-help">${help}</span></p>`;
 }
 
-function readingFields({ entries, texts }: AskedOf, known: readonly KnownAxis[] | undefined): Html {
+/**
+ * What is chosen where nothing was asked for.
+ * @param known - What the logbook holds.
+ * @returns The newest entry of each axis of the machine that has the newest of all, as in a form.
+ */
+export function newestOfEach(known: readonly AxisChoice[]): readonly string[] {
+  const newest = known.flatMap(({ decidable: [first] }) => (first === undefined ? [] : [first]));
+  const [latest] = newest.toSorted((a, b) => b.number - a.number);
+  return newest.filter(({ machine }) => machine === latest?.machine).map(({ number }) => String(number));
+}
+
+function axisHtml({ machine, axis, decidable, newer }: AxisChoice, entries: readonly string[]): Html {
+  const name = `Axis ${axis}${machine === undefined ? '' : ` of ${machine}`}`;
+  const choices = decidable.map((line) => {
+    const value = String(line.number);
+    const id = `entry-${value}`;
+    const day = line.takenOn === undefined ? `saved on ${line.savedAt.slice(0, 10)}` : `of ${line.takenOn}`;
+    const photos = line.kind === 'joint-reading' ? '' : ', one photo';
+    return html`<p class="choice"><input type="checkbox" name="entry" id="${id}" value="${value}"${entries.includes(value) ? trusted(' checked') : ''}>
+<label for="${id}">${name}: ${verdictOf(line)}${photos}, ${day}, entry ${value}</label></p>`;
+  });
+  const others = newer.map((line) => `entry ${String(line.number)} (${verdictOf(line)})`).join(', ');
+  const age = decidable.length > 0 ? 'newer, but nothing to decide by' : 'nothing to decide by';
+  return html`${choices}
+${newer.length > 0 && html`<p class="hint">${name}, ${age}: ${others}.</p>`}`;
+}
+
+function readingFields({ entries, texts }: AskedOf, known: readonly AxisChoice[] | undefined): Html {
   const kept = texts.length > 0 && html`<p>The readings that were sent are kept.</p>${hiddenReadings(texts)}`;
   const fromLogbook =
     known !== undefined &&
     known.length > 0 &&
     html`<fieldset><legend>From the logbook</legend>
-<p class="hint">The latest reading of each axis. Choose those of one machine.</p>
-${known.map(({ machine, axis, entry, savedAt }) => {
-  const value = String(entry);
-  const id = `entry-${value}`;
-  return html`<p class="choice"><input type="checkbox" name="entry" id="${id}" value="${value}"${entries.includes(value) ? trusted(' checked') : ''}>
-<label for="${id}">Axis ${axis}${machine === undefined ? '' : ` of ${machine}`}, entry ${value}, saved ${savedAt.slice(0, 10)}</label></p>`;
-})}
+<p class="hint">Readings with a frequency by a ladder, the newest of each axis first. Choose one of each axis, of one machine.</p>
+${known.map((axis) => axisHtml(axis, entries))}
 </fieldset>`;
   return html`${fromLogbook}
 <fieldset><legend>${fromLogbook === false ? 'Readings' : 'Or from files'}</legend>

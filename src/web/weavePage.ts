@@ -7,6 +7,7 @@ import {
   WEAVE_FIELDS,
   type JobField,
 } from '../index.js';
+import { inFieldWords, type FlagAndField } from './fieldWords.js';
 import { html, page, trusted, type Html } from './html.js';
 import type { JobShown, JobTelling, WeaveShown } from './jobFileTasks.js';
 import type { WebError } from './problem.js';
@@ -61,13 +62,14 @@ interface ShownField {
 const UNITS = new Set(['mm', 'mm/s', 'mm/s²', 'Hz']);
 
 /** The flags of the print record that the page has fields for. */
-export const PRINT_FIELDS: readonly ShownField[] = OF_PRINT.flatMap(([name, own]) =>
+export const PRINT_FIELDS: readonly (ShownField & FlagAndField)[] = OF_PRINT.flatMap(([name, own]) =>
   RECORD_FLAGS.filter(({ flag }) => optionName(flag) === name).map(({ flag, help, example, path }) => {
-    const [option = '', unit] = flag.split(/[ <>]+/);
-    const hint = `like ${example} (${option})`;
-    if (own !== undefined) return { name, label: own, hint: `${help}; ${hint}`, path };
+    const [, unit] = flag.split(/[ <>]+/);
+    const hint = `like ${example}`;
+    if (own !== undefined) return { name, flag, label: own, hint: `${help}; ${hint}`, path };
     const told = `${help.charAt(0).toUpperCase()}${help.slice(1)}`;
-    return { name, label: unit !== undefined && UNITS.has(unit) ? `${told}, ${unit}` : told, hint, path };
+    const label = unit !== undefined && UNITS.has(unit) ? `${told}, ${unit}` : told;
+    return { name, flag, label, hint, path };
   }),
 );
 
@@ -77,9 +79,20 @@ const TEMPLATE: ShownField = {
   hint: 'like CALM {axis} {hz}, which is the command of nobody’s machine: look up what yours takes',
 };
 
-function shown({ name, flag, label, help, example, choices }: JobField): ShownField {
+/** What stands on the page in place of the commands' flags. */
+const IN_PLACE_OF_FLAGS: readonly FlagAndField[] = [
+  ...PRINT_FIELDS,
+  ...READ_FIELDS,
+  ...WEAVE_FIELDS,
+  { flag: '--template', label: TEMPLATE.label },
+  { flag: '--print', label: 'Print record' },
+];
+
+const said = (text: string) => inFieldWords(text, IN_PLACE_OF_FLAGS);
+
+function shown({ name, label, help, example, choices }: JobField): ShownField {
   const says = help.toLowerCase() === label.toLowerCase() ? '' : `${help}; `;
-  return { name, label, choices, hint: `${says}like ${example} (${flag.split(' ')[0] ?? flag})` };
+  return { name, label, choices, hint: `${says}like ${example}` };
 }
 
 /** What else the page has fields for. */
@@ -127,7 +140,7 @@ function fieldOf({ code, field }: WebError): string | undefined {
 function problemHtml(problem: WebError | undefined): Html | undefined {
   return (
     problem &&
-    html`<div class="problem" role="alert"><p>${problem.message}</p><p>${problem.advice}</p>
+    html`<div class="problem" role="alert"><p>${said(problem.message)}</p><p>${said(problem.advice)}</p>
 <p>What was typed is kept; choose the job file again. <span class="code">${problem.code}</span></p></div>`
   );
 }
@@ -154,7 +167,7 @@ ${notes.length > 0 && html`<h2>Note</h2>${list(notes)}`}`;
 }
 
 function list(lines: readonly string[]): Html {
-  return html`<ul>${lines.map((line) => html`<li>${line}</li>`)}</ul>`;
+  return html`<ul>${lines.map((line) => html`<li>${said(line)}</li>`)}</ul>`;
 }
 
 function form({ record, fields, texts }: JobTelling, problem: WebError | undefined): Html {
@@ -205,7 +218,7 @@ ${described !== undefined && html`<span class="hint" id="${described}">${hint}</
 }
 
 function wrongHtml(name: string, problem: WebError | undefined): Html | undefined {
-  return problem?.field === name ? html`<strong id="wrong">${problem.message}</strong>` : undefined;
+  return problem?.field === name ? html`<strong id="wrong">${said(problem.message)}</strong>` : undefined;
 }
 
 /** What a field says of itself beside its label: its hint, and what is wrong with it. */

@@ -162,8 +162,21 @@ export interface Decided {
   readonly charts: readonly (SheetFigure | undefined)[];
 }
 
+/** What the logbook holds of one axis of a machine that shapers can be chosen by. */
+export interface AxisChoice {
+  /** Absent where it was not named. */
+  readonly machine: string | undefined;
+  readonly axis: string;
+  /** Entries with a frequency by a ladder, the newest first. */
+  readonly decidable: readonly EntryLine[];
+  /** Newer entries by which nothing can be chosen, the newest first. */
+  readonly newer: readonly EntryLine[];
+}
+
 /** So many axes are told of; a list to choose from is no use beyond. */
 const MOST_AXES = 60;
+/** So many entries of an axis are offered, and so many newer ones told. */
+const MOST_OFFERED = 8;
 /** Digits of what is drawn on a screen: a reading has them all. */
 const DRAWN_DIGITS = 4;
 
@@ -327,6 +340,31 @@ export const knownAxes = answered(({ folder }: { readonly folder: string }): rea
     return record === undefined ? [] : [{ machine, axis, entry: number, savedAt, record }];
   });
 });
+
+/** What shapers can be chosen by, the axis with the newest entry first; none where there is no logbook yet. */
+export const axisChoices = answered(
+  (task: {
+    readonly folder: string;
+    /** Entries that are offered however old they are. */
+    readonly asked: readonly number[];
+  }): readonly AxisChoice[] => {
+    const axes = new Map<string, { decidable: EntryLine[]; newer: EntryLine[] }>();
+    for (const line of linesOrNone(task.folder).toReversed()) {
+      if (line.kind === 'note' || line.axis === undefined || line.result === undefined) continue;
+      const key = JSON.stringify([line.machine, line.axis]);
+      const known = axes.get(key) ?? { decidable: [], newer: [] };
+      axes.set(key, known);
+      const { decidable, newer } = known;
+      if (line.result.state !== 'proposed') {
+        if (decidable.length === 0 && newer.length < MOST_OFFERED) newer.push(line);
+      } else if (decidable.length < MOST_OFFERED || task.asked.includes(line.number)) decidable.push(line);
+    }
+    return [...axes.values()].slice(0, MOST_AXES).flatMap(({ decidable, newer }) => {
+      const [one] = [...decidable, ...newer];
+      return one?.axis === undefined ? [] : [{ machine: one.machine, axis: one.axis, decidable, newer }];
+    });
+  },
+);
 
 /** So many entries stand on one page of a list. */
 const ENTRIES_ON_PAGE = 100;

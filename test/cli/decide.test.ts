@@ -81,6 +81,21 @@ describe('decide', () => {
   });
 
   test.each([
+    [['--max-acceleration', '9'], /"9", which looks like m\/s² \(that would be 9000 mm\/s²\)/],
+    [['--load', '500', '--bed-mass', '1.2', '--bed-axis', 'Y'], /are these kilograms\?/],
+    [['--load', '0.5', '--bed-mass', '1200', '--bed-axis', 'Y'], /are these kilograms\?/],
+  ])('%j is taken for another unit', async (args, says) => {
+    const run = await runCli(['decide', at('y.json'), ...args]);
+    expect([run.exitCode, run.out]).toEqual([64, '']);
+    expect(run.err).toMatch(says);
+  });
+
+  test('a small rounding is told as it was', async () => {
+    const limits = ['--max-acceleration', '5000', '--max-rounding', '0.0001'];
+    expect((await runCli(['decide', at('y.json'), ...limits])).out).toMatch(/by over 0\.0001.mm/);
+  });
+
+  test.each([
     [['y.json', '--max-acceleration', '9.8'], 64, 'usage'],
     [['y.json', '--max-acceleration', 'fast'], 64, 'usage'],
     [['y.json', '--max-rounding', '0'], 64, 'usage'],

@@ -1,8 +1,10 @@
 import { describe, expect, test } from 'vitest';
+import { axisTrends } from '../../src/history/axisTrends.js';
 import { axisPointOf } from '../../src/history/axisPoint.js';
 import { compareReadings, unlike, type CompareOptions } from '../../src/history/compareReadings.js';
 import type { Reading } from '../../src/reading/schema.js';
 import { compareReport } from '../../src/report/compareReport.js';
+import { trendAdvice } from '../../src/report/trendReport.js';
 import { drawComparison } from '../../src/report/comparePicture.js';
 import { expectClose } from '../helpers/closeTo.js';
 import {
@@ -74,6 +76,24 @@ describe('frequency', () => {
       Math.hypot(proposal.frequencyHz.sd, (natural - proposal.frequencyHz.value) / Math.sqrt(3)),
       { rel: 1e-12, why: 'rounding' },
     );
+  });
+
+  test('what is entered comes by a ladder; else a ladder is asked for', () => {
+    const again = 'measure again with a ladder before the setting is trusted';
+    const bySpacing = spacingOnlyReading();
+    const far = higher(reading, 5);
+    expect(compareReport(compare(far, bySpacing))).toContain(again);
+    expect(compareReport(compare(far, bySpacing))).not.toContain('enter the newer value');
+    expect(compareReport(compare(reading, bareRefusal()))).toContain(again);
+    expect(compareReport(compare(bySpacing, far))).toContain('enter the newer value');
+    const history = [reading, far, bySpacing].map((one, i) => ({
+      name: String(i),
+      changes: [],
+      reading: one,
+    }));
+    const [trend] = axisTrends(history.toSpliced(0, 1));
+    expect(trendAdvice(trend!)).toEqual([again]);
+    expect(trendAdvice(axisTrends(history.slice(0, 2))[0]!)[0]).toMatch(/^enter the newer value/);
   });
 
   test('a refusal tells no frequency, and nothing is said of a change', () => {

@@ -13,12 +13,13 @@ import type { Reading } from '../../src/index.js';
 import { readingOf } from '../decide/fixtures.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 import { tinyPhoto } from '../logbook/sampleLogbook.js';
-import { bareRefusal } from '../report/fixtures.js';
+import { bareRefusal, spacingOnlyReading } from '../report/fixtures.js';
 import { OWN, serverForTests } from './serverForTests.js';
 
 const folder = tempFolder('file');
 const bare = serverForTests();
 const withLogbook = serverForTests(() => ({ logbook: folder('logbook') }));
+const server = serverForTests(() => ({ logbook: folder('later') }));
 
 const Y = readingOf();
 const X = readingOf({ axis: 'X', hz: 52.3, sd: 0.3 });
@@ -30,13 +31,20 @@ const DECIDED = decideShapers([Y, X], {
 });
 
 beforeAll(async () => {
-  for (const [i, reading] of [Y, X].entries()) {
-    const bytes = tinyPhoto(i + 1);
-    const photo = { ...reading.photos[0]!, sha256: createHash('sha256').update(bytes).digest('hex') };
-    const what = { reading: { ...reading, photos: [photo] }, photos: [{ bytes, name: 'tower.jpg' }] };
-    await saveReading(folder('logbook'), what, new Date(Date.UTC(2026, 2, 14, 9, i)));
-  }
+  for (const [i, reading] of [Y, X].entries()) await saveIn(folder('logbook'), reading, i);
 });
+
+async function saveIn(logbook: string, reading: Reading, i: number): Promise<void> {
+  const bytes = tinyPhoto(i + 1);
+  const photo = { ...reading.photos[0]!, sha256: createHash('sha256').update(bytes).digest('hex') };
+  const what = { reading: { ...reading, photos: [photo] }, photos: [{ bytes, name: 'tower.jpg' }] };
+  await saveReading(logbook, what, new Date(Date.UTC(2026, 2, 14, 9, i)));
+}
+
+/** The entries that a form chooses, in its order. */
+function checked(page: string): readonly (string | undefined)[] {
+  return [...page.matchAll(/name="entry" id="[^"]*" value="(\d+)" checked/g)].map((match) => match[1]);
+}
 
 /** A form as a browser sends it: fields, and files that may be empty. */
 function form(
@@ -174,8 +182,10 @@ describe('by readings that are sent', () => {
 describe('by entries of the logbook', () => {
   test('the latest reading of each axis is offered, and the same numbers come out', async () => {
     const empty = await withLogbook().inject('/decide');
-    expect(empty.body).toMatch(/Axis Y of north bench 3, entry 1/);
-    expect(empty.body).toMatch(/Axis X of north bench 3, entry 2/);
+    const words = wordsOf(empty.body);
+    expect(words).toContain('Axis Y of north bench 3: 41.0 Hz ± 0.4, one photo, of 2026-03-14, entry 1');
+    expect(words).toContain('Axis X of north bench 3: 52.3 Hz ± 0.6, one photo, of 2026-03-14, entry 2');
+    expect(checked(empty.body)).toEqual(['2', '1']);
     const entries = [
       ['entry', '1'],
       ['entry', '2'],
@@ -187,6 +197,23 @@ describe('by entries of the logbook', () => {
     // The logbook is read again for the other page: no reading goes to and fro.
     expect(answer.body).not.toContain('name="reading"');
     expect(answer.body.match(/type="hidden" name="entry" value="1"/g)).toHaveLength(2);
+  });
+
+  test('what was saved later and decides nothing hides no reading, and an address chooses', async () => {
+    const logbook = folder('later');
+    for (const [i, reading] of [Y, X, readingOf({ hz: 42.5 }), bareRefusal(), spacingOnlyReading()].entries())
+      await saveIn(logbook, reading, i);
+    const later = server();
+    const { body } = await later.inject('/decide');
+    expect(checked(body)).toEqual(['3', '2']);
+    // The newest of each axis comes first.
+    expect(body.indexOf('id="entry-3"')).toBeLessThan(body.indexOf('id="entry-1"'));
+    expect(body).not.toMatch(/id="entry-[45]"/);
+    expect(wordsOf(body)).toMatch(
+      /Axis Y of north bench 3, newer, but nothing to decide by: entry 5 \(.* by spacing\), entry 4 \(refused: too-coarse\)\./,
+    );
+    const chosen = await later.inject('/after?entry=2&entry=1');
+    expect(checked(chosen.body)).toEqual(['1', '2']);
   });
 
   test.each(['9', '1.5', 'x', ''])('there is no entry "%s"', async (entry) => {

@@ -79,7 +79,9 @@ function wordsOf(page: string): string {
 function linesOf(report: string): readonly string[] {
   return report.split('\n').flatMap((line) => {
     const text = line.slice(9).trim();
-    return text === '' ? [] : [text.replaceAll(/ +/g, ' ')];
+    // A page has fields where the command has flags.
+    const said = text.replaceAll('--facing', '“Where the face looks to, degrees from X”');
+    return text === '' ? [] : [said.replaceAll(/ +/g, ' ')];
   });
 }
 
@@ -175,6 +177,7 @@ describe('reading', () => {
     const said = wordsOf(answer.body);
     expect(said).toContain(out.split('\n')[0]!.replaceAll(/ {2,}/g, ' · '));
     expect(linesOf(out).length).toBeGreaterThan(10);
+    expect(said).not.toMatch(/--[a-z]/);
     for (const line of linesOf(out).slice(1)) expect(said).toContain(line);
     const [, filled = ''] =
       /href="data:application\/json;charset=utf-8,([^"]*)" download/.exec(answer.body) ?? [];

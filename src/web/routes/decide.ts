@@ -1,13 +1,15 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { LIMIT_FIELDS } from '../../index.js';
 import type { WebContext } from '../context.js';
-import { decidePage, type AskedOf, type DecidePage, type DecideParts } from '../decidePage.js';
+import { decidePage, newestOfEach, type AskedOf, type DecidePage, type DecideParts } from '../decidePage.js';
 import { busy, invalid, toldOf, WebProblem } from '../problem.js';
 
 /** A reading of several photos has some hundred kilobytes. */
 const MOST_READING_BYTES = 8_388_608;
 const MOST_READINGS = 2;
 const MOST_FIELD_BYTES = 2_000;
+/** So many entries are chosen by an address. */
+const MOST_AXES_ASKED = 20;
 /** Forms that arrive at once. */
 const MOST_ARRIVING = 8;
 
@@ -21,8 +23,12 @@ const NOTHING: AskedOf = { entries: [], texts: [], given: {} };
  */
 export function decideRoutes(app: FastifyInstance, { limits, logbook, workers }: WebContext): void {
   const short = () => ({ lane: 'short', signal: AbortSignal.timeout(limits.shortMs) }) as const;
-  const known = async (): Promise<Pick<DecideParts, 'known'>> =>
-    logbook === undefined ? {} : { known: await workers.run('knownAxes', { folder: logbook }, short()) };
+  const known = async ({ entries }: AskedOf): Promise<Pick<DecideParts, 'known'>> =>
+    logbook === undefined
+      ? {}
+      : {
+          known: await workers.run('axisChoices', { folder: logbook, asked: entries.map(Number) }, short()),
+        };
 
   let arriving = 0;
   const arrived = async (request: FastifyRequest): Promise<AskedOf> => {
@@ -36,9 +42,14 @@ export function decideRoutes(app: FastifyInstance, { limits, logbook, workers }:
   };
 
   for (const which of PAGES) {
-    app.get(`/${which}`, async (_, reply) =>
-      reply.type('text/html; charset=utf-8').send(decidePage({ which, asked: NOTHING, ...(await known()) })),
-    );
+    app.get<{ Querystring: { entry?: unknown } }>(`/${which}`, async ({ query }, reply) => {
+      const asked = { ...NOTHING, entries: entriesOf(query.entry) };
+      const offered = await known(asked);
+      const entries = asked.entries.length > 0 ? asked.entries : newestOfEach(offered.known ?? []);
+      return reply
+        .type('text/html; charset=utf-8')
+        .send(decidePage({ which, asked: { ...asked, entries }, ...offered }));
+    });
 
     app.post(`/${which}`, async (request, reply) => {
       const asked = await arrived(request);
@@ -57,10 +68,17 @@ export function decideRoutes(app: FastifyInstance, { limits, logbook, workers }:
       } catch (error) {
         const { status, error: problem } = toldOf(error);
         if (status >= 500) throw error;
-        return reply.code(status).send(decidePage({ which, asked, problem, ...(await known()) }));
+        return reply.code(status).send(decidePage({ which, asked, problem, ...(await known(asked)) }));
       }
     });
   }
+}
+
+/** Of an address, which anybody types: what is no number of an entry is as if it were not there. */
+function entriesOf(query: unknown): readonly string[] {
+  const words: readonly unknown[] = Array.isArray(query) ? query : [query];
+  const entries = words.filter((word) => typeof word === 'string' && /^[1-9]\d{0,8}$/.test(word));
+  return [...new Set(entries as readonly string[])].slice(0, MOST_AXES_ASKED);
 }
 
 /** What a form says. */
