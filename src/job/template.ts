@@ -3,18 +3,18 @@ import { numberedForm } from './frequencyLine.js';
 import { PrintedMoves } from './printedMoves.js';
 import { readLines, type Motion } from './readLines.js';
 
-/** What a template's placeholders may be called, and how many decimals their numbers get. */
-export const PLACEHOLDERS = {
+/** The name of a placeholder. */
+export type Placeholder = 'hz' | 'axis' | 'damping' | 'layer' | 'height_mm' | 'acceleration';
+
+/** How many decimals a placeholder's number gets. */
+const PLACEHOLDERS: Readonly<Record<Placeholder, number>> = {
   hz: 3,
   axis: 0,
   damping: 4,
   layer: 0,
   height_mm: 3,
   acceleration: 1,
-} as const;
-
-/** The name of a placeholder. */
-export type Placeholder = keyof typeof PLACEHOLDERS;
+};
 
 /** What is put in for the placeholders of one line. */
 export type TemplateValues = Readonly<Partial<Record<Placeholder, number | string>>>;
