@@ -359,7 +359,9 @@ export const axisChoices = answered(
         if (decidable.length === 0 && newer.length < MOST_OFFERED) newer.push(line);
       } else if (decidable.length < MOST_OFFERED || task.asked.includes(line.number)) decidable.push(line);
     }
-    return [...axes.values()].slice(0, MOST_AXES).flatMap(({ decidable, newer }) => {
+    return [...axes.values()].slice(0, MOST_AXES).flatMap(({ decidable: logged, newer }) => {
+      // What is not as it was saved would only be refused later.
+      const decidable = logged.filter((line) => !('damage' in entryOrDamage(task.folder, line)));
       const [one] = [...decidable, ...newer];
       return one?.axis === undefined ? [] : [{ machine: one.machine, axis: one.axis, decidable, newer }];
     });
