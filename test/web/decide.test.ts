@@ -14,6 +14,7 @@ import { readingOf } from '../decide/fixtures.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 import { tinyPhoto } from '../logbook/sampleLogbook.js';
 import { bareRefusal, spacingOnlyReading } from '../report/fixtures.js';
+import { pageText } from '../helpers/pageText.js';
 import { OWN, serverForTests } from './serverForTests.js';
 
 const folder = tempFolder('file');
@@ -68,17 +69,6 @@ function form(
   };
 }
 
-/** The words of a page as they are read, spaces plain. */
-function wordsOf(page: string): string {
-  return page
-    .replaceAll(/<[^>]*>/g, ' ')
-    .replaceAll('&quot;', '"')
-    .replaceAll('&#39;', "'")
-    .replaceAll('&gt;', '>')
-    .replaceAll('&amp;', '&')
-    .replaceAll(/[\s\u00a0\u2009\u202f]+/g, ' ');
-}
-
 /** Every line of a report without its label. */
 function linesOf(report: string): readonly string[] {
   return report.split('\n').flatMap((line) => {
@@ -94,7 +84,7 @@ describe('by readings that are sent', () => {
   test('the page says what the command says, line for line', async () => {
     const answer = await bare().inject(form('/decide', limits, [json(Y), json(X)]));
     expect(answer.statusCode).toBe(200);
-    const words = wordsOf(answer.body);
+    const words = pageText(answer.body);
     // Where to go on is told by buttons.
     const told = linesOf(decideReport(DECIDED, false)).filter((line) => !/stillband after|--all/.test(line));
     expect(told.length).toBeGreaterThan(12);
@@ -120,14 +110,14 @@ describe('by readings that are sent', () => {
     expect(kept).toEqual([json(Y), json(X), json(Y), json(X)]);
     const fields = [...limits, ...kept.slice(0, 2).map((text) => ['reading', text] as const)];
     const answer = await bare().inject(form('/after', fields));
-    const words = wordsOf(answer.body);
+    const words = pageText(answer.body);
     for (const line of linesOf(afterReport(afterSteps(DECIDED)))) expect(words).toContain(line);
   });
 
   test('a refused reading has its reason, and nothing to enter', async () => {
     const answer = await bare().inject(form('/decide', [], [json(bareRefusal()), '']));
     expect(answer.statusCode).toBe(200);
-    expect(wordsOf(answer.body)).toMatch(/no shaper can be chosen: its reading was refused .* too-coarse/);
+    expect(pageText(answer.body)).toMatch(/no shaper can be chosen: its reading was refused .* too-coarse/);
   });
 
   test.each([
@@ -139,7 +129,7 @@ describe('by readings that are sent', () => {
   ] as const)('%s is told above the form', async (_, fields, files, says) => {
     const answer = await bare().inject(form('/decide', fields, files));
     expect(Math.floor(answer.statusCode / 100)).toBe(4);
-    expect(wordsOf(answer.body)).toMatch(says);
+    expect(pageText(answer.body)).toMatch(says);
     expect(answer.body).toContain('role="alert"');
     expect(answer.body).toContain('<form');
   });
@@ -156,7 +146,7 @@ describe('by readings that are sent', () => {
     );
     expect(answer.body).toMatch(/id="slot"[^>]*value="1\.2"/);
     // The page speaks of its field, not of a flag.
-    expect(wordsOf(answer.body)).toContain('“Highest acceleration, mm/s²” is given as');
+    expect(pageText(answer.body)).toContain('“Highest acceleration, mm/s²” is given as');
     // The reading need not be chosen again.
     expect(answer.body).toContain('The readings that were sent are kept');
   });
@@ -182,7 +172,7 @@ describe('by readings that are sent', () => {
 describe('by entries of the logbook', () => {
   test('the latest reading of each axis is offered, and the same numbers come out', async () => {
     const empty = await withLogbook().inject('/decide');
-    const words = wordsOf(empty.body);
+    const words = pageText(empty.body);
     expect(words).toContain('Axis Y of north bench 3: 41.0 Hz ± 0.4, one photo, of 2026-03-14, entry 1');
     expect(words).toContain('Axis X of north bench 3: 52.3 Hz ± 0.6, one photo, of 2026-03-14, entry 2');
     expect(checked(empty.body)).toEqual(['2', '1']);
@@ -209,7 +199,7 @@ describe('by entries of the logbook', () => {
     // The newest of each axis comes first.
     expect(body.indexOf('id="entry-3"')).toBeLessThan(body.indexOf('id="entry-1"'));
     expect(body).not.toMatch(/id="entry-[45]"/);
-    expect(wordsOf(body)).toMatch(
+    expect(pageText(body)).toMatch(
       /Axis Y of north bench 3, newer, but nothing to decide by: entry 5 \(.* by spacing\), entry 4 \(refused: too-coarse\)\./,
     );
     const chosen = await later.inject('/after?entry=2&entry=1');

@@ -5,6 +5,7 @@ import { compareReport, compareReadings, logbookHead, pairEntries, readingOfEntr
 import { saveNote } from '../../src/logbook/saveReading.js';
 import { tempFolder } from '../helpers/tempFolder.js';
 import { editReading, saveFrequency } from '../logbook/sampleLogbook.js';
+import { pageText } from '../helpers/pageText.js';
 import { serverForTests } from './serverForTests.js';
 
 const folder = tempFolder('file');
@@ -42,24 +43,12 @@ async function pageOf(url: string): Promise<string> {
   return answer.body;
 }
 
-/** Text of a page as it is read, all spaces alike. */
-function textOf(markup: string): string {
-  return markup
-    .replaceAll(/<[^>]*>/g, ' ')
-    .replaceAll('&lt;', '<')
-    .replaceAll('&gt;', '>')
-    .replaceAll('&quot;', '"')
-    .replaceAll('&#39;', "'")
-    .replaceAll('&amp;', '&')
-    .replaceAll(/[\s\u2009]+/g, ' ');
-}
-
 describe('the list', () => {
   test('has every entry, the newest first, with its result, and the head', async () => {
     const markup = await pageOf('/logbook');
     const numbers = [...markup.matchAll(/href="\/logbook\/(\d+)"/g)].map(([, number]) => Number(number));
     expect(numbers).toEqual([6, 5, 4, 3, 2, 1]);
-    const text = textOf(markup);
+    const text = pageText(markup);
     expect(text).toContain('43.2 Hz ± 0.4 changed: belt-tension');
     expect(text).toContain('pair: axis X 52.0 Hz ± 0.4 (entry 2), axis Y 43.2 Hz ± 0.4 (entry 3)');
     expect(text).toContain(logbookHead(folder('logbook')).root);
@@ -82,7 +71,7 @@ describe('the list', () => {
 
 describe('an entry', () => {
   test('says what it is and what was read, with its photo and its neighbours', async () => {
-    const text = textOf(await pageOf('/logbook/3'));
+    const text = pageText(await pageOf('/logbook/3'));
     expect(text).toContain('Entry 3: 43.2 Hz ± 0.4');
     expect(text).toContain('This value belongs to axis Y');
     expect(text).toContain('changed before it belt-tension');
@@ -92,9 +81,9 @@ describe('an entry', () => {
   });
 
   test('that is a pair has X at the left of Y, and one that is a note says what is noted', async () => {
-    const pair = textOf(await pageOf('/logbook/5'));
+    const pair = pageText(await pageOf('/logbook/5'));
     expect(pair.indexOf('Axis X: 52.0 Hz')).toBeLessThan(pair.indexOf('Axis Y: 43.2 Hz'));
-    expect(textOf(await pageOf('/logbook/4'))).toContain(`Entry 4: note on 3: ${HOSTILE}`);
+    expect(pageText(await pageOf('/logbook/4'))).toContain(`Entry 4: note on 3: ${HOSTILE}`);
   });
 
   test.each(['/logbook/0', '/logbook/7', '/logbook/x', '/logbook/1e3', '/logbook/1/photo/2.jpg'])(
@@ -119,7 +108,7 @@ describe('an entry', () => {
     const photo = photos().find((name) => name.endsWith('.jpg'))!;
     expect((await server().inject('/logbook/6/photo/1.jpg')).headers['content-type']).toBe('image/jpeg');
     rmSync(folder('logbook', 'entries', '000006-2026-03-14-south-bench-Y', photo));
-    expect(textOf(await pageOf('/logbook/6'))).toContain('40.0 Hz');
+    expect(pageText(await pageOf('/logbook/6'))).toContain('40.0 Hz');
     expect((await server().inject('/logbook/6/photo/1.jpg')).statusCode).toBe(409);
   });
 });
@@ -127,15 +116,15 @@ describe('an entry', () => {
 describe('the trend', () => {
   test('of a machine has each axis as chart and table, linked to its entries', async () => {
     const markup = await pageOf('/trend?machine=north+bench+3');
-    const text = textOf(markup);
+    const text = pageText(markup);
     expect(text).toContain('Axis Y: 43.2 Hz ± 0.4, moved up by 2.2 Hz ± 0.6 at entry 3');
     expect(markup.match(/class="trend"/g)).toHaveLength(4);
     expect(markup).toMatch(/href="\/logbook\/3">entry 3<\/a>/);
   });
 
   test('is that of the machine read last unless one is chosen', async () => {
-    expect(textOf(await pageOf('/trend'))).toContain('Trend of south bench');
-    expect(textOf(await pageOf('/trend?machine=nobody'))).toContain('No frequency of this machine');
+    expect(pageText(await pageOf('/trend'))).toContain('Trend of south bench');
+    expect(pageText(await pageOf('/trend?machine=nobody'))).toContain('No frequency of this machine');
   });
 });
 
@@ -144,7 +133,7 @@ describe('a comparison', () => {
     const markup = await pageOf('/compare?before=1&after=3&sameLight=yes');
     const [before, after] = [1, 3].map((number) => readingOfEntry(folder('logbook'), number));
     const report = compareReport(compareReadings([before!], [after!], { sameLight: true }));
-    const text = textOf(markup).replaceAll(',', '');
+    const text = pageText(markup).replaceAll(',', '');
     for (const line of report.trimEnd().split('\n')) {
       const [, said = ''] = /^(?:\w+)? +(.*)$/.exec(line) ?? [];
       expect(text).toContain(said.replaceAll(/ {2,}/g, ' ').replaceAll(',', ''));
@@ -166,7 +155,7 @@ describe('a comparison', () => {
     ['/compare?before=1&after=99', 404, /no entry 99/],
   ])('%s is refused', async (url, status, message) => {
     const answer = await server().inject(url);
-    expect([answer.statusCode, textOf(answer.body)]).toEqual([status, expect.stringMatching(message)]);
+    expect([answer.statusCode, pageText(answer.body)]).toEqual([status, expect.stringMatching(message)]);
     // What was asked is asked again.
     const asked = new URL(url, 'http://localhost').searchParams.get('before') ?? '';
     expect(answer.body).toContain('role="alert"');
@@ -174,19 +163,22 @@ describe('a comparison', () => {
   });
 
   test('speaks of its field, not of a flag of the command', async () => {
-    const text = textOf(await pageOf('/compare?before=1&after=3'));
+    const text = pageText(await pageOf('/compare?before=1&after=3'));
     expect(text).not.toContain('--same-light');
   });
 });
 
 test.each(['/logbook', '/trend', '/compare'])('%s without a logbook says how to have one', async (url) => {
   const answer = await none().inject(url);
-  expect([answer.statusCode, textOf(answer.body)]).toEqual([404, expect.stringContaining('--logbook')]);
+  expect([answer.statusCode, pageText(answer.body)]).toEqual([404, expect.stringContaining('--logbook')]);
 });
 
 test.each(['/logbook', '/trend'])('%s before anything was saved says so', async (url) => {
   const answer = await empty().inject(url);
-  expect([answer.statusCode, textOf(answer.body)]).toEqual([200, expect.stringContaining('no entries yet')]);
+  expect([answer.statusCode, pageText(answer.body)]).toEqual([
+    200,
+    expect.stringContaining('no entries yet'),
+  ]);
 });
 
 describe('a reading that was edited by hand', () => {
@@ -206,13 +198,13 @@ describe('a reading that was edited by hand', () => {
       ['/compare?before=1&after=2', 409],
     ] as const) {
       const answer = await damaged().inject(url);
-      expect([url, answer.statusCode, textOf(answer.body)]).toEqual([
+      expect([url, answer.statusCode, pageText(answer.body)]).toEqual([
         url,
         status,
         expect.stringMatching(told),
       ]);
     }
-    expect(textOf((await damaged().inject('/trend')).body)).toMatch(/Axis Y: .*41\.0/);
+    expect(pageText((await damaged().inject('/trend')).body)).toMatch(/Axis Y: .*41\.0/);
     // The axis that can be decided on is offered.
     const page = await damaged().inject('/decide');
     expect([page.statusCode, page.body.includes('52')]).toEqual([200, false]);

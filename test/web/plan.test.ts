@@ -2,6 +2,7 @@ import { HtmlValidate } from 'html-validate';
 import { expect, test } from 'vitest';
 import { makePlan, makeTower, parsePrintRecord, planNeeds, planWords, towerOf } from '../../src/index.js';
 import { tempFolder } from '../helpers/tempFolder.js';
+import { pageText } from '../helpers/pageText.js';
 import { serverForTests } from './serverForTests.js';
 
 const server = serverForTests();
@@ -21,16 +22,6 @@ const query = (more: Readonly<Record<string, string>> = {}) =>
   new URLSearchParams({ ...TOLD, ...more }).toString();
 const valid = new HtmlValidate({ extends: ['html-validate:recommended'] });
 
-/** As a reader sees it. */
-function textOf(page: string): string {
-  return page
-    .replaceAll(/<[^>]*>/g, ' ')
-    .replaceAll('&lt;', '<')
-    .replaceAll('&gt;', '>')
-    .replaceAll('&#39;', "'")
-    .replaceAll(/\s+/g, ' ');
-}
-
 test('the form asks for every limit, and says what is missing without losing what was typed', async () => {
   const { body, statusCode } = await server().inject('/plan');
   expect(statusCode).toBe(200);
@@ -40,7 +31,7 @@ test('the form asks for every limit, and says what is missing without losing wha
   const missing = await server().inject('/plan?nozzle=0.4&machine=bench+7');
   expect(missing.statusCode).toBe(400);
   expect(missing.body).toMatch(/role="alert"[^]*largest acceleration that is safe[^]*size of the bed/);
-  expect(textOf(missing.body)).not.toContain('--');
+  expect(pageText(missing.body)).not.toContain('--');
   expect(missing.body).toContain('value="bench 7"');
 });
 
@@ -49,7 +40,7 @@ test('a plan tells what the command tells, and every text in it is escaped', asy
   expect(statusCode).toBe(200);
   const plan = makePlan(planNeeds(TOLD));
   const words = planWords(plan);
-  const said = textOf(body);
+  const said = pageText(body);
   for (const line of [
     ...words.expected,
     ...words.tower,
@@ -98,7 +89,7 @@ test('an entry that the logbook does not have is told', async () => {
 
 test('a tower by its size', async () => {
   const { body } = await server().inject('/tower?width=80&height=60&leadingCorner=right&slot=0.6');
-  expect(textOf(body)).toContain('80.0 mm wide, 60.0 mm high'.replaceAll(' mm', ' mm'));
+  expect(pageText(body)).toContain('80.0 mm wide, 60.0 mm high'.replaceAll(' mm', ' mm'));
   const file = await server().inject('/tower/tower.stl?width=80&height=60&leadingCorner=right&slot=0.6');
   const slots = [{ centreFromLeadingCornerMm: 44, widthMm: 0.6 }];
   const { stl } = makeTower({ widthMm: 80, heightMm: 60, leadingCorner: 'right', slots });

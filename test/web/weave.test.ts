@@ -9,6 +9,7 @@ import { LIMITS } from '../../src/web/limits.js';
 import type { Workers } from '../../src/web/workers.js';
 import { runCli } from '../cli/ioForTests.js';
 import { tempFolder } from '../helpers/tempFolder.js';
+import { pageText } from '../helpers/pageText.js';
 import { inThisThread, OWN, serverForTests } from './serverForTests.js';
 
 // The numbers of reading and weaving are held against outside values in test/job; here the page is held against the command.
@@ -62,18 +63,6 @@ const BOTH: readonly SentFile[] = [
   { data: JOB },
   { field: 'record', name: 'short-tower.print.json', data: RECORD },
 ];
-
-/** The words of a page as they are read, spaces plain. */
-function wordsOf(page: string): string {
-  return page
-    .replaceAll(/<[^>]*>/g, ' ')
-    .replaceAll('&quot;', '"')
-    .replaceAll('&#39;', "'")
-    .replaceAll('&lt;', '<')
-    .replaceAll('&gt;', '>')
-    .replaceAll('&amp;', '&')
-    .replaceAll(/[\s\u00a0\u2009\u202f]+/g, ' ');
-}
 
 /** Every line of a report without its label. */
 function linesOf(report: string): readonly string[] {
@@ -141,7 +130,7 @@ describe('weaving', () => {
     const paths = [example('short-tower.job'), '--print', example('short-tower.print.json')];
     const told = ['--template', TEMPLATE, '--limit-hz', '10-150', '--out', at('woven.job')];
     const { out } = await runCli(['weave', ...paths, ...told]);
-    const said = wordsOf(page);
+    const said = pageText(page);
     expect(said).toContain('56 lines of yours would be put in');
     expect(linesOf(out).length).toBeGreaterThan(8);
     for (const line of linesOf(out).slice(1)) expect(said).toContain(line);
@@ -174,7 +163,7 @@ describe('reading', () => {
     ];
     const { out, exitCode } = await runCli(command);
     expect(exitCode).toBe(0);
-    const said = wordsOf(answer.body);
+    const said = pageText(answer.body);
     expect(said).toContain(out.split('\n')[0]!.replaceAll(/ {2,}/g, ' · '));
     expect(linesOf(out).length).toBeGreaterThan(10);
     expect(said).not.toMatch(/--[a-z]/);
@@ -249,7 +238,7 @@ describe('mistakes', () => {
     const { err } = await runCli(['weave', ...paths, ...told]);
     const page = await server().inject(form({ ...WEAVE, limitHz: '35-150' }, BOTH));
     for (const line of err.replace('stillband: ', '').trim().split('\n').slice(0, 2)) {
-      expect(wordsOf(page.body)).toContain(line);
+      expect(pageText(page.body)).toContain(line);
     }
   });
 
@@ -451,7 +440,7 @@ test.each([
     for (const id of named) expect(page).toContain(`<label for="${id}">`);
     expect(page).not.toContain('<script');
     expect(headers['content-security-policy']).toMatch(/script-src 'self'/);
-    const words = wordsOf(page);
+    const words = pageText(page);
     expect(words).toMatch(/stillband writes no command of its own/);
     expect(words).toMatch(/put the machine back to its own settings/);
     expect(words).toMatch(/stay beside the machine while it prints/);
